@@ -1,0 +1,406 @@
+"""From levers to a settled installation: contacts, coils, latches, fuses and delays, in rounds.
+
+A round sets the contacts by levers and memory, solves, and then moves all coils, latches and sensed states
+at once (release winning). When a round changes nothing the installation has settled. When a memory comes
+back, all-at-once may have misjudged an interlock: the moves are then explored one at a time. No stable end
+means that it *chatters*; several mean a *race*, and all ends are named. Only when the rest stands do fuses
+blow, one by one, the most overloaded first, and cartridges fire: these never go back by themselves.
+
+Settling takes no time. A running delay is part of the memory; :func:`wait` passes from event to event.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from loomlore.network.conditions import Condition, judge
+from loomlore.network.laws import Cartridge, Coil, Fuse
+from loomlore.network.model import LatchRule, Network
+from loomlore.network.solving import Solution, Solver, solve
+
+__all__ = ["Event", "Memory", "Settled", "at_rest", "moved", "next_event", "settle", "wait"]
+
+MOST_ROUNDS = 60
+MOST_FLIPS = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """All that the installation carries from one moment to the next.
+
+    ``edges`` holds the last truth of each latch's set-on and release-on, ``timers`` the seconds left of its
+    set-after and release-after (None: not running); two places a variable, in order.
+    """
+
+    levers: tuple[float, ...]
+    variables: tuple[int, ...]
+    edges: tuple[bool | None, ...]
+    timers: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that settling had to say. ``what`` is chatters, race, blown, fired, overload, stalled or moved.
+
+    ``names`` are the variables or branches concerned, ``amps`` the current that did it.
+    """
+
+    what: str
+    names: tuple[str, ...]
+    amps: float = 0.0
+    limit: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A solution that holds, the memory it leaves, and what happened on the way."""
+
+    solution: Solution
+    memory: Memory
+    events: tuple[Event, ...] = ()
+
+
+def at_rest(network: Network) -> Memory:
+    """The memory of an installation that nobody has touched: every lever at its start, every latch too.
+
+    Parameters
+    ----------
+    network
+        Any network.
+
+    Returns
+    -------
+    Memory
+        Not settled yet.
+    """
+    count = len(network.variables)
+    return Memory(
+        levers=tuple(lever.start for lever in network.levers),
+        variables=tuple(variable.start for variable in network.variables),
+        edges=(None,) * (2 * count),
+        timers=(None,) * (2 * count),
+    )
+
+
+def moved(memory: Memory, levers: Mapping[int, float], variables: Mapping[int, int] | None = None) -> Memory:
+    """Move levers (and set variables by hand, a fuse taken out), without settling.
+
+    Parameters
+    ----------
+    memory
+        Where things stand.
+    levers
+        New position number or value by lever.
+    variables
+        New value by variable.
+
+    Returns
+    -------
+    Memory
+        To be settled.
+    """
+    new_levers, new_variables = list(memory.levers), list(memory.variables)
+    for number, value in levers.items():
+        new_levers[number] = value
+    for number, whole in (variables or {}).items():
+        new_variables[number] = whole
+    return replace(memory, levers=tuple(new_levers), variables=tuple(new_variables))
+
+
+def settle(solver: Solver, memory: Memory, *, near: Solution | None = None) -> Settled:
+    """Let coils, latches, fuses and cartridges find where they stay.
+
+    Parameters
+    ----------
+    solver
+        The network's.
+    memory
+        Levers as they are now, and the memory of the moment before.
+    near
+        A solution to start from.
+
+    Returns
+    -------
+    Settled
+        Chattering and races are events, never exceptions; the study goes on.
+    """
+    events: list[Event] = []
+    while True:
+        solution, memory, said = _rounds(solver, memory, near)
+        events += said
+        goes = _what_goes(solution)
+        if goes is None:
+            break
+        event, variable = goes
+        events.append(event)
+        memory = moved(memory, {}, {variable: 1})
+        near = solution
+    events += _overloads(solution)
+    if solution.stalled:
+        events.append(Event("stalled", ()))
+    return Settled(solution, replace(memory, timers=_timers(solution, memory)), tuple(dict.fromkeys(events)))
+
+
+def _rounds(solver: Solver, memory: Memory, near: Solution | None) -> tuple[Solution, Memory, list[Event]]:
+    seen = {_key(memory)}
+    solution = solve(solver, memory.levers, memory.variables, near=near)
+    for _ in range(MOST_ROUNDS):
+        after = _next(solution, memory)
+        if after.variables == memory.variables:
+            return solution, after, []
+        memory = after
+        if _key(memory) in seen:
+            return _one_at_a_time(solver, memory, solution)
+        seen.add(_key(memory))
+        solution = solve(solver, memory.levers, memory.variables, near=solution)
+    return _one_at_a_time(solver, memory, solution)
+
+
+def _key(memory: Memory) -> tuple[tuple[int, ...], tuple[bool | None, ...]]:
+    return memory.variables, memory.edges
+
+
+def _next(solution: Solution, memory: Memory) -> Memory:
+    """All coils, latches and sensed states moved at once."""
+    network = solution.solver.network
+    if not network.variables:
+        return memory
+    variables, edges = list(memory.variables), list(memory.edges)
+    for number, variable in enumerate(network.variables):
+        now = memory.variables[number]
+        if variable.what == "latch" and variable.latch is not None:
+            variables[number], edges[2 * number], edges[2 * number + 1] = _latched(
+                solution, memory, variable.latch, now, memory.edges[2 * number], memory.edges[2 * number + 1]
+            )
+        elif variable.what == "coil":
+            law = network.branches[variable.branch].law
+            if isinstance(law, Coil):
+                variables[number] = law.next_state(solution.volts(variable.branch), now)
+        elif variable.what == "sensed":
+            variables[number] = _sensed(solution, memory, variable.test, variable.branch)
+    return replace(memory, variables=tuple(variables), edges=tuple(edges))
+
+
+def _sensed(solution: Solution, memory: Memory, test: Condition | None, branch: int) -> int:
+    if test is not None:
+        return 1 if judge(test, memory.levers, memory.variables, solution.measure) else 0
+    return solution.state(branch)
+
+
+def _latched(
+    solution: Solution,
+    memory: Memory,
+    rule: LatchRule,
+    now: int,
+    was_set: bool | None,
+    was_released: bool | None,
+) -> tuple[int, bool | None, bool | None]:
+    def holds(condition: Condition | None) -> bool:
+        if condition is None:
+            return False
+        return judge(condition, memory.levers, memory.variables, solution.measure) is True
+
+    set_edge = holds(rule.set_on) if rule.set_on is not None else None
+    release_edge = holds(rule.release_on) if rule.release_on is not None else None
+    sets = (rule.set_after is None and holds(rule.set)) or (set_edge is True and was_set is False)
+    releases = (rule.release_after is None and holds(rule.release)) or (
+        release_edge is True and was_released is False
+    )
+    if rule.lost_with >= 0 and solution.state(rule.lost_with) == 0:
+        releases = True
+    if sets and releases:
+        return int(rule.set_wins), set_edge, release_edge
+    return (1 if sets else 0 if releases else now), set_edge, release_edge
+
+
+def _one_at_a_time(
+    solver: Solver, memory: Memory, near: Solution
+) -> tuple[Solution, Memory, list[Event]]:
+    """Explore single flips from a memory that came back; see the head of the module."""
+    network = solver.network
+    first: Memory = memory
+    seen: set[tuple[int, ...]] = {memory.variables}
+    ends: list[tuple[Solution, Memory]] = []
+    restless: set[int] = set()
+    waiting = deque([memory])
+    while waiting and len(seen) < MOST_FLIPS:
+        here = waiting.popleft()
+        solution = solve(solver, here.levers, here.variables, near=near)
+        after = _next(solution, here)
+        wants = [n for n, (a, b) in enumerate(zip(here.variables, after.variables, strict=True)) if a != b]
+        if not wants:
+            ends.append((solution, after))
+            continue
+        restless.update(wants)
+        for number in wants:
+            there = moved(here, {}, {number: after.variables[number]})
+            there = replace(there, edges=after.edges)
+            if there.variables not in seen:
+                seen.add(there.variables)
+                waiting.append(there)
+    names = tuple(network.variables[n].name for n in sorted(restless))
+    if not ends:
+        solution = solve(solver, first.levers, first.variables, near=near)
+        return solution, first, [Event("chatters", names)]
+    ends.sort(key=lambda end: end[1].variables)
+    solution, after = ends[0]
+    if len(ends) == 1:
+        return solution, after, []
+    differing = [
+        n for n in range(len(network.variables)) if len({end[1].variables[n] for end in ends}) > 1
+    ]
+    return solution, after, [Event("race", tuple(network.variables[n].name for n in differing))]
+
+
+def _what_goes(solution: Solution) -> tuple[Event, int] | None:
+    """The cartridge that fires, else the fuse that blows first (most overloaded); None where nothing goes."""
+    worst: tuple[float, Event, int] | None = None
+    for number, branch in enumerate(solution.solver.network.branches):
+        law = branch.law
+        if branch.memory < 0 or not isinstance(law, Fuse | Cartridge) or solution.variables[branch.memory]:
+            continue
+        amps = abs(solution.amps(number))
+        if isinstance(law, Cartridge):
+            if amps >= law.all_fire:
+                return Event("fired", (branch.name,), amps, law.all_fire), branch.memory
+        elif amps > law.fusing and (worst is None or amps / law.fusing > worst[0]):
+            worst = amps / law.fusing, Event("blown", (branch.name,), amps, law.fusing), branch.memory
+    return None if worst is None else (worst[1], worst[2])
+
+
+def _overloads(solution: Solution) -> list[Event]:
+    said = []
+    for number, branch in enumerate(solution.solver.network.branches):
+        law = branch.law
+        if isinstance(law, Fuse) and not solution.variables[branch.memory]:
+            amps = abs(solution.amps(number))
+            if amps > law.carrying * 1.0001:
+                said.append(Event("overload", (branch.name,), amps, law.carrying))
+    return said
+
+
+def _timers(solution: Solution, memory: Memory) -> tuple[float | None, ...]:
+    """Delays that start, go on, or are dropped, as the settled solution has it."""
+    network = solution.solver.network
+    timers = list(memory.timers)
+    for number, variable in enumerate(network.variables):
+        rule = variable.latch
+        if rule is None:
+            continue
+        now = memory.variables[number]
+        for place, after, condition, idle in (
+            (2 * number, rule.set_after, rule.set, now == 1),
+            (2 * number + 1, rule.release_after, rule.release, now == 0),
+        ):
+            if after is None or condition is None:
+                continue
+            holds = judge(condition, memory.levers, memory.variables, solution.measure) is True
+            running = timers[place]
+            timers[place] = None if idle or not holds else after if running is None else running
+    return tuple(timers)
+
+
+NUDGE = 1e-9
+"""How far beyond a threshold, as a share of its range, a moving lever is put, so that < and <= agree."""
+
+
+def _speeds(settled: Settled) -> dict[int, float]:
+    """Speed [unit/s] of each lever that something drives and that can still move that way."""
+    network = settled.solution.solver.network
+    speeds: dict[int, float] = {}
+    for movement in network.movements:
+        branch = network.branches[movement.branch]
+        if settled.solution.state(movement.branch) == len(branch.law.states) - 1:
+            speeds[movement.lever] = speeds.get(movement.lever, 0.0) + movement.rate
+    levers = settled.memory.levers
+    return {
+        n: speed
+        for n, speed in speeds.items()
+        if speed and levers[n] != (network.levers[n].high if speed > 0 else network.levers[n].low)
+    }
+
+
+def _next_stop(network: Network, lever: int, value: float, speed: float) -> float:
+    """The next value at which some sentence changes its mind, nudged beyond; or the end of the range."""
+    record = network.levers[lever]
+    nudge = NUDGE * (record.high - record.low)
+    if speed > 0:
+        beyond = [t + nudge for t in record.thresholds if t + nudge > value and t + nudge < record.high]
+        return min(beyond, default=record.high)
+    beyond = [t - nudge for t in record.thresholds if t - nudge < value and t - nudge > record.low]
+    return max(beyond, default=record.low)
+
+
+def next_event(settled: Settled) -> float | None:
+    """Seconds until a delay runs out or a moving lever crosses a threshold.
+
+    Parameters
+    ----------
+    settled
+        Where things stand.
+
+    Returns
+    -------
+    float or None
+        None where nothing is under way.
+    """
+    network = settled.solution.solver.network
+    times = [t for t in settled.memory.timers if t is not None]
+    for lever, speed in _speeds(settled).items():
+        value = settled.memory.levers[lever]
+        times.append((_next_stop(network, lever, value, speed) - value) / speed)
+    return min(times, default=None)
+
+
+def wait(settled: Settled, seconds: float) -> Settled:
+    """Let time pass, settling at every event.
+
+    Parameters
+    ----------
+    settled
+        Where things stand.
+    seconds
+        How long [s].
+
+    Returns
+    -------
+    Settled
+        After that time; its events are all that happened meanwhile.
+    """
+    events: list[Event] = []
+    left = seconds
+    for _ in range(10_000):
+        until = next_event(settled)
+        if until is None or until > left + 1e-9:
+            if left > 0:
+                settled = Settled(settled.solution, _passed(settled, left), settled.events)
+                settled = settle(settled.solution.solver, settled.memory, near=settled.solution)
+            break
+        settled = settle(settled.solution.solver, _passed(settled, until), near=settled.solution)
+        events += settled.events
+        left = max(0.0, left - until)
+    return replace(settled, events=tuple(dict.fromkeys((*events, *settled.events))))
+
+
+def _passed(settled: Settled, seconds: float) -> Memory:
+    """The memory after some seconds: delays shorter, levers moved, what has run out done."""
+    memory, network = settled.memory, settled.solution.solver.network
+    levers = list(memory.levers)
+    for lever, speed in _speeds(settled).items():
+        record = network.levers[lever]
+        stop = _next_stop(network, lever, levers[lever], speed)
+        value = levers[lever] + speed * seconds
+        reached = value >= stop - 1e-12 * abs(stop) if speed > 0 else value <= stop + 1e-12 * abs(stop)
+        levers[lever] = min(record.high, max(record.low, stop if reached else value))
+    variables, timers = list(memory.variables), list(memory.timers)
+    for place, left in enumerate(memory.timers):
+        if left is None:
+            continue
+        if left <= seconds + 1e-9:
+            variables[place // 2] = 1 if place % 2 == 0 else 0
+            timers[place] = None
+        else:
+            timers[place] = left - seconds
+    return Memory(tuple(levers), tuple(variables), memory.edges, tuple(timers))

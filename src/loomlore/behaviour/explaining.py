@@ -1,0 +1,180 @@
+"""Verdicts in words: the condition a sentence leaves unsaid, and what is seen where it fails."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from loomlore.network.settling import Settled
+from loomlore.behaviour.presumptions import Requirement
+from loomlore.behaviour.readings import name_of, reading_of
+from loomlore.behaviour.wording import lever_name, position_words
+from loomlore.network.building import Plant
+from loomlore.network.conditions import Condition, Measured, StateIs, leaves
+from loomlore.quantities import as_written
+from loomlore.record.model import Statement
+from loomlore.sentences import tests_of
+
+__all__ = ["Feature", "condition_sentence", "condition_words", "what_is_seen"]
+
+Feature = tuple[str, int]
+"""("lever", number) or ("variable", number): something that a sentence leaves unsaid."""
+
+_STATE_WORDS = {
+    "latch": ("is not set", "is set"),
+    "blown": ("is whole", "is blown"),
+    "fired": ("is unfired", "is fired"),
+}
+_STATE_SENTENCES = {
+    "latch": ("not {}", "{}"),
+    "blown": ("{} is whole", "{} is blown"),
+    "fired": ("{} is not fired", "{} is fired"),
+}
+
+
+def condition_words(plant: Plant, features: Sequence[Feature], found: Requirement) -> str:
+    """A condition in the crew's words.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    features
+        What each place of the requirement's rows is.
+    found
+        From :func:`loomlore.behaviour.presumptions.weakest_condition`.
+
+    Returns
+    -------
+    str
+        Such as "the selector is at LAND and Silencer, silenced is not set".
+    """
+    parts = []
+    for place, values in found.allowed:
+        what, number = features[place]
+        if what == "lever":
+            parts.append(_lever_words(plant, number, sorted(values)))
+            continue
+        variable = plant.network.variables[number]
+        word = _STATE_WORDS[variable.what][1 if 1.0 in values else 0]
+        parts.append(f"{name_of(plant, variable.name)} {word}")
+    return " and ".join(parts)
+
+
+def _lever_words(plant: Plant, lever: int, values: Sequence[float]) -> str:
+    record = plant.network.levers[lever]
+    if record.positions:
+        rest = [float(n) for n in range(len(record.positions)) if float(n) not in values]
+        if len(rest) == 1 and len(values) > 1:
+            return position_words(plant, lever, rest).replace(" is ", " is not ", 1)
+        return position_words(plant, lever, values)
+    low, high = _interval(plant, lever, values)
+    name = lever_name(plant, lever)
+    if low is None and high is not None:
+        return f"the {name} is below {as_written(high, record.dimension)}"
+    if high is None and low is not None:
+        return f"the {name} is above {as_written(low, record.dimension)}"
+    if low is not None and high is not None:
+        return f"the {name} is between {as_written(low, record.dimension)} and {as_written(high, record.dimension)}"
+    return f"the {name} is anything"
+
+
+def _interval(plant: Plant, lever: int, values: Sequence[float]) -> tuple[float | None, float | None]:
+    """The thresholds that enclose the values tried; None for an end of the range."""
+    record = plant.network.levers[lever]
+    lower = [t for t in record.thresholds if t < min(values)]
+    upper = [t for t in record.thresholds if t > max(values)]
+    return (max(lower) if lower else None), (min(upper) if upper else None)
+
+
+def condition_sentence(plant: Plant, features: Sequence[Feature], found: Requirement) -> str:
+    """A condition in the dossier's own language, to be written as a statement's ``given``.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    features
+        What each place of the requirement's rows is.
+    found
+        The condition.
+
+    Returns
+    -------
+    str
+        A sentence that can be read back.
+    """
+    parts = []
+    for place, values in found.allowed:
+        what, number = features[place]
+        if what == "lever":
+            parts += _lever_sentences(plant, number, sorted(values))
+            continue
+        variable = plant.network.variables[number]
+        parts.append(_STATE_SENTENCES[variable.what][1 if 1.0 in values else 0].format(variable.name))
+    return " and ".join(parts)
+
+
+def _lever_sentences(plant: Plant, number: int, values: Sequence[float]) -> list[str]:
+    lever = plant.network.levers[number]
+    if lever.positions:
+        words = [lever.positions[int(value)] for value in values]
+        choice = words[0] if len(words) == 1 else f"one of ({', '.join(words)})"
+        return [f"{lever.name} is {choice}"]
+    low, high = _interval(plant, number, values)
+    found = [f"{lever.name} > {as_written(low, lever.dimension)}"] if low is not None else []
+    return found + ([f"{lever.name} < {as_written(high, lever.dimension)}"] if high is not None else [])
+
+
+def what_is_seen(plant: Plant, statement: Statement, after: Settled) -> tuple[str, ...]:
+    """What the things that a statement speaks of are doing.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    statement
+        About function.
+    after
+        How things stand.
+
+    Returns
+    -------
+    tuple of str
+        Each once, in the statement's order.
+    """
+    said: dict[str, None] = {}
+    sentences = [statement.then, *(step.see for step in statement.steps)]
+    for sentence in sentences:
+        for test in tests_of(sentence) if sentence is not None else ():
+            for leaf in leaves(plant.lexicon.condition(test)):
+                for words in _leaf_words(plant, leaf, after):
+                    said.setdefault(words)
+    return tuple(said)
+
+
+def _leaf_words(plant: Plant, leaf: Condition, after: Settled) -> list[str]:
+    branches: tuple[int, ...] = ()
+    if isinstance(leaf, Measured):
+        if leaf.of == "shown":
+            dial = plant.network.indications[leaf.a]
+            shown = after.solution.shown(leaf.a)
+            mark = as_written(shown, dial.dimension) if shown is not None else after.solution.indicates(leaf.a)
+            return [f"{name_of(plant, dial.name)}: {mark}"]
+        if leaf.of == "volts":
+            volts = after.solution.between(leaf.a, leaf.b)
+            where = plant.network.node_names[leaf.a]
+            return [f"volts at {where}: " + ("undefined" if volts is None else as_written(volts, "voltage"))]
+        branches = leaf.group or (leaf.a,)
+    elif isinstance(leaf, StateIs):
+        variable = plant.network.variables[leaf.variable]
+        if variable.branch < 0:
+            word = "set" if after.memory.variables[leaf.variable] else "not set"
+            return [f"{name_of(plant, variable.name)} is {word}"]
+        branches = (variable.branch,)
+    said = []
+    for branch in branches:
+        reading = reading_of(plant, after, branch)
+        amount = as_written(abs(reading.volts), "voltage")
+        plain = f"{reading.name}: {as_written(reading.amps, 'current')}"
+        said.append(f"{reading.name} is {reading.state} ({amount})" if reading.state else plain)
+    return said

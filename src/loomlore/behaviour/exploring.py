@@ -1,0 +1,185 @@
+"""Which settled states an installation can reach from rest, by single moves of some levers and by waiting.
+
+A state is a memory: where the levers stand and what is remembered. Each is reached once, by a shortest
+sequence of operations, so that the first state that breaks a rule is broken by the shortest sequence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from loomlore.behaviour.operating import rest
+from loomlore.network.building import Plant
+from loomlore.network.conditions import Condition, LeverCompare, LeverIs, StateIs, leaves
+from loomlore.network.settling import Memory, Settled, moved, next_event, settle, wait
+
+__all__ = ["Exploration", "Operation", "explore", "lever_values", "levers_of_items"]
+
+MOST_STATES = 3000
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """One thing done: a lever moved to a value, or (lever -1) some seconds waited."""
+
+    lever: int
+    value: float
+
+
+@dataclass(kw_only=True)
+class Exploration:
+    """States in the order they were reached; ``parents`` is (state before, operation), -1 for rest.
+
+    ``whole`` is False where the limit stopped it.
+    """
+
+    plant: Plant
+    levers: tuple[int, ...]
+    states: list[Settled] = field(default_factory=list)
+    parents: list[tuple[int, Operation]] = field(default_factory=list)
+    whole: bool = True
+
+    def path(self, number: int) -> tuple[Operation, ...]:
+        """The operations that lead from rest to a state."""
+        operations: list[Operation] = []
+        while number > 0:
+            number, operation = self.parents[number]
+            operations.append(operation)
+        return tuple(reversed(operations))
+
+
+def lever_values(plant: Plant, lever: int) -> tuple[float, ...]:
+    """The values worth trying: every position, or the middle of each piece between thresholds.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    lever
+        Its number.
+
+    Returns
+    -------
+    tuple of float
+        In order; a range without thresholds gives its ends and its middle.
+    """
+    record = plant.network.levers[lever]
+    if record.positions:
+        return tuple(float(n) for n in range(len(record.positions)))
+    cuts = [t for t in record.thresholds if record.low < t < record.high]
+    if not cuts:
+        return (record.low, (record.low + record.high) / 2, record.high)
+    ends = [record.low, *cuts, record.high]
+    return tuple((a + b) / 2 for a, b in zip(ends, ends[1:], strict=False))
+
+
+def settled_once(plant: Plant, memory: Memory, near: Settled) -> Settled:
+    """Settle, or remember having settled this very memory before."""
+    known = _known(plant)
+    if memory not in known:
+        known[memory] = settle(plant.solver, memory, near=near.solution)
+    return known[memory]
+
+
+@lru_cache(maxsize=16)
+def _known(plant: Plant) -> dict[Memory, Settled]:
+    return {}
+
+
+def explore(plant: Plant, levers: Sequence[int], *, most: int = MOST_STATES) -> Exploration:
+    """Reach every state that moving these levers and waiting can reach.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    levers
+        Those that are moved; all others stand at their start.
+    most
+        Stop after so many states.
+
+    Returns
+    -------
+    Exploration
+        Breadth first, so that paths are shortest.
+    """
+    found = Exploration(plant=plant, levers=tuple(levers))
+    driven = {movement.lever for movement in plant.network.movements}
+    values = {n: lever_values(plant, n) for n in levers if n not in driven}
+    first = rest(plant)
+    found.states.append(first)
+    found.parents.append((-1, Operation(-1, 0.0)))
+    seen = {first.memory: 0}
+    place = 0
+    while place < len(found.states):
+        here = found.states[place]
+        for operation, there in _neighbours(plant, here, values):
+            if there.memory in seen:
+                continue
+            if len(found.states) >= most:
+                found.whole = False
+                return found
+            seen[there.memory] = len(found.states)
+            found.states.append(there)
+            found.parents.append((place, operation))
+        place += 1
+    return found
+
+
+def _neighbours(
+    plant: Plant, here: Settled, values: dict[int, tuple[float, ...]]
+) -> Iterator[tuple[Operation, Settled]]:
+    for lever, choices in values.items():
+        for value in choices:
+            if value != here.memory.levers[lever]:
+                yield Operation(lever, value), settled_once(plant, moved(here.memory, {lever: value}), here)
+    seconds = next_event(here)
+    if seconds is not None:
+        yield Operation(-1, seconds), wait(here, seconds)
+
+
+def levers_of_conditions(plant: Plant, conditions: Sequence[Condition | None]) -> set[int]:
+    """Levers that conditions speak of, through what is remembered too."""
+    found: set[int] = set()
+    for condition in conditions:
+        if condition is None:
+            continue
+        for leaf in leaves(condition):
+            if isinstance(leaf, LeverIs | LeverCompare):
+                found.add(leaf.lever)
+            elif isinstance(leaf, StateIs):
+                rule = plant.network.variables[leaf.variable].latch
+                if rule is not None:
+                    found |= levers_of_conditions(plant, (rule.set, rule.release, rule.set_on, rule.release_on))
+    return found
+
+
+def levers_of_items(plant: Plant, items: Sequence[str]) -> set[int]:
+    """Levers that move something in these items: their contacts, latches, works, or what a law follows.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    items
+        Item ids.
+
+    Returns
+    -------
+    set of int
+        Lever numbers.
+    """
+    wanted = set(items)
+    found: set[int] = set()
+    for branch in plant.network.branches:
+        if branch.item in wanted:
+            found |= levers_of_conditions(plant, (branch.closed, branch.works))
+            if branch.follows >= 0:
+                found.add(branch.follows)
+    for variable in plant.network.variables:
+        if variable.name.rpartition(".")[0] in wanted and variable.latch is not None:
+            rule = variable.latch
+            found |= levers_of_conditions(plant, (rule.set, rule.release, rule.set_on, rule.release_on))
+    return found

@@ -1,0 +1,1 @@
+"""Shipped kinds, cables and fuses: data files named after their document, and functions that read them."""

@@ -13,7 +13,13 @@ from loomlore.version import VERSION
 __version__ = VERSION
 
 # public name -> the module that defines it; in the order of the alphabet
-_EXPORTS: dict[str, str] = {}
+_EXPORTS: dict[str, str] = {
+    "check": "loomlore.answers.check",
+    "new": "loomlore.answers.start",
+    "open_dossier": "loomlore.answers.opening",
+    "operate": "loomlore.answers.operate",
+    "sources": "loomlore.answers.sources",
+}
 
 __all__ = ["__version__", *_EXPORTS]  # noqa: PLE0604 - the keys are strings, as their type says
 

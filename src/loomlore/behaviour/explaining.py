@@ -16,6 +16,9 @@ from loomlore.sentences import tests_of
 
 __all__ = ["Feature", "condition_sentence", "condition_words", "what_is_seen"]
 
+DEAD = 0.005
+"""Volts under which a thing is said to have none."""
+
 Feature = tuple[str, int]
 """("lever", number) or ("variable", number): something that a sentence leaves unsaid."""
 
@@ -174,7 +177,7 @@ def _leaf_words(plant: Plant, leaf: Condition, after: Settled) -> list[str]:
     said = []
     for branch in branches:
         reading = reading_of(plant, after, branch)
-        amount = as_written(abs(reading.volts), "voltage")
+        amount = as_written(abs(reading.volts) if abs(reading.volts) > DEAD else 0.0, "voltage")
         plain = f"{reading.name}: {as_written(reading.amps, 'current')}"
         said.append(f"{reading.name} is {reading.state} ({amount})" if reading.state else plain)
     return said

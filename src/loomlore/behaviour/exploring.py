@@ -32,13 +32,15 @@ class Operation:
 class Exploration:
     """States in the order they were reached; ``parents`` is (state before, operation), -1 for rest.
 
-    ``whole`` is False where the limit stopped it.
+    ``fresh`` are the states that some operation entered by blowing a fuse or firing a cartridge; ``whole`` is
+    False where the limit stopped it.
     """
 
     plant: Plant
     levers: tuple[int, ...]
     states: list[Settled] = field(default_factory=list)
     parents: list[tuple[int, Operation]] = field(default_factory=list)
+    fresh: set[int] = field(default_factory=set)
     whole: bool = True
 
     def path(self, number: int) -> tuple[Operation, ...]:
@@ -88,6 +90,12 @@ def _known(plant: Plant) -> dict[Memory, Settled]:
     return {}
 
 
+@lru_cache(maxsize=24)
+def explored(plant: Plant, levers: tuple[int, ...]) -> Exploration:
+    """The same as :func:`explore` with the usual limit, remembered: many sentences speak of one circuit."""
+    return explore(plant, levers)
+
+
 def explore(plant: Plant, levers: Sequence[int], *, most: int = MOST_STATES) -> Exploration:
     """Reach every state that moving these levers and waiting can reach.
 
@@ -117,15 +125,25 @@ def explore(plant: Plant, levers: Sequence[int], *, most: int = MOST_STATES) -> 
         here = found.states[place]
         for operation, there in _neighbours(plant, here, values):
             if there.memory in seen:
+                if _goes(here, there):
+                    found.fresh.add(seen[there.memory])
                 continue
             if len(found.states) >= most:
                 found.whole = False
                 return found
             seen[there.memory] = len(found.states)
+            if _goes(here, there):
+                found.fresh.add(len(found.states))
             found.states.append(there)
             found.parents.append((place, operation))
         place += 1
     return found
+
+
+def _goes(here: Settled, there: Settled) -> bool:
+    return any(event.what in ("blown", "fired") for event in there.events) and (
+        here.memory.variables != there.memory.variables
+    )
 
 
 def _neighbours(
@@ -141,18 +159,19 @@ def _neighbours(
 
 
 def levers_of_conditions(plant: Plant, conditions: Sequence[Condition | None]) -> set[int]:
-    """Levers that conditions speak of, through what is remembered too."""
+    """Levers that conditions speak of, through the latches they speak of too."""
     found: set[int] = set()
-    for condition in conditions:
-        if condition is None:
-            continue
-        for leaf in leaves(condition):
+    waiting, seen = [c for c in conditions if c is not None], set()
+    while waiting:
+        for leaf in leaves(waiting.pop()):
             if isinstance(leaf, LeverIs | LeverCompare):
                 found.add(leaf.lever)
-            elif isinstance(leaf, StateIs):
+            elif isinstance(leaf, StateIs) and leaf.variable not in seen:
+                seen.add(leaf.variable)
                 rule = plant.network.variables[leaf.variable].latch
                 if rule is not None:
-                    found |= levers_of_conditions(plant, (rule.set, rule.release, rule.set_on, rule.release_on))
+                    parts = (rule.set, rule.release, rule.set_on, rule.release_on)
+                    waiting += [part for part in parts if part is not None]
     return found
 
 

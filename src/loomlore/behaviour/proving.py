@@ -27,19 +27,24 @@ from loomlore.behaviour.explaining import condition_sentence, condition_words, w
 from loomlore.behaviour.exploring import (
     Exploration,
     Operation,
-    explore,
+    explored,
     lever_values,
     levers_of_conditions,
     levers_of_items,
     settled_once,
+)
+from loomlore.behaviour.influence import (
+    circuits_measured,
+    influence_of,
+    levers_that_matter,
+    supply_items,
 )
 from loomlore.behaviour.operating import judged, play_steps, read_setting
 from loomlore.behaviour.presumptions import weakest_condition
 from loomlore.behaviour.readings import services_of
 from loomlore.behaviour.wording import operation_words
 from loomlore.network.building import Plant
-from loomlore.network.conditions import AllOf, Condition, StateIs, leaves
-from loomlore.network.laws import Battery, Generator, Source
+from loomlore.network.conditions import AllOf, Condition, Measured, StateIs, leaves
 from loomlore.network.settling import Settled, moved
 from loomlore.record.model import Statement
 from loomlore.sentences import And, Sentence, conjunction, words_of
@@ -50,7 +55,9 @@ VERDICTS = ("proved", "proved-if", "contradicted", "never-reached", "not-computa
 
 MOST_COMBINATIONS = 3000
 TRIED_ALONE = 3
-"""In so many of the states where a sentence holds is every other control moved alone."""
+TRIED_FAILED = 12
+"""Every other control is moved alone in so many of the states where a sentence holds, or, where it never
+does, in so many of those."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -132,8 +139,10 @@ class _Case:
     before: Condition
     then: Condition
     named: set[int]
+    stated: set[int]
     levers: tuple[int, ...]
     alone: tuple[int, ...]
+    one_way: tuple[int, ...]
     features: tuple[tuple[str, int], ...] = ()
     held: list[tuple[int, Settled]] = field(default_factory=list)
     failed: list[tuple[int, Settled, tuple[Operation, ...], Settled]] = field(default_factory=list)
@@ -161,12 +170,11 @@ def prove(plant: Plant, statement: Statement) -> Verdict:
     if refusal is not None:
         return refusal
     case = _ready(plant, statement, given)
-    exploration = explore(plant, case.levers)
+    exploration = explored(plant, case.levers)
     _judge_all(case, exploration)
     if not case.held and not case.failed:
         return _nothing_judged(case, exploration)
-    if case.held and not case.failed:
-        _move_alone(case)
+    _move_alone(case, exploration)
     return _verdict(case, exploration)
 
 
@@ -213,17 +221,17 @@ def _ready(plant: Plant, statement: Statement, given: Sentence | None) -> _Case:
     lexicon = plant.lexicon
     sentences = _sentences(statement, given)
     named = levers_of_conditions(plant, [lexicon.condition(s) for s in sentences if s is not None])
+    stated = levers_of_conditions(plant, [lexicon.condition(given), lexicon.condition(statement.when)])
     for step in statement.steps:
         named |= set(read_setting(plant, step.do)[0].levers)
-    items = _items_named(plant, (statement.then, *(s.see for s in statement.steps)))
-    services = _services(plant, items)
-    cone_items = [i for i, of in services_of(plant.installation).items() if set(of) & set(services)]
-    cone_items += [i for i in items if i not in cone_items]
-    wider = levers_of_items(plant, cone_items) - named
-    wider = {n for n in wider if not _is_joint(plant, n)}
+    looked_at = [statement.then, *(step.see for step in statement.steps)]
+    conditions = [lexicon.condition(s) for s in looked_at if s is not None]
+    wider = {n for n in levers_that_matter(plant, (), conditions) - named if not _is_joint(plant, n)}
     levers, left = _within_limit(plant, named, wider)
-    supply = levers_of_items(plant, _supply_items(plant)) - set(levers)
-    alone = {n for n in supply | set(left) if not plant.network.levers[n].world}
+    cone_items = _items_around(plant, conditions)
+    others = levers_of_items(plant, [*supply_items(plant), *_of_services(plant, looked_at)])
+    others = (others | set(left)) - set(levers)
+    alone = {n for n in others if not plant.network.levers[n].world and not _is_joint(plant, n)}
     before = AllOf((lexicon.condition(given), lexicon.condition(statement.when)))
     case = _Case(
         plant=plant,
@@ -232,8 +240,10 @@ def _ready(plant: Plant, statement: Statement, given: Sentence | None) -> _Case:
         before=before,
         then=lexicon.condition(statement.then),
         named=named,
+        stated=stated,
         levers=tuple(levers),
         alone=tuple(sorted(alone)),
+        one_way=_one_way(plant, (lexicon.condition(given), lexicon.condition(statement.when))),
     )
     case.features = _features(case, cone_items)
     return case
@@ -243,12 +253,25 @@ def _is_joint(plant: Plant, lever: int) -> bool:
     return plant.network.levers[lever].positions == ("in", "parted")
 
 
-def _supply_items(plant: Plant) -> tuple[str, ...]:
-    """Items of the services that have a source in them."""
-    sources = {b.item for b in plant.network.branches if isinstance(b.law, Battery | Generator | Source)}
-    by_item = services_of(plant.installation)
-    services = {s for item in sources for s in by_item.get(item, ())}
-    return tuple(item for item, of in by_item.items() if services & set(of))
+def _of_services(plant: Plant, sentences: Sequence[Sentence | None]) -> list[str]:
+    """Items of the services whose items the sentences speak of."""
+    services = set(_services(plant, _items_named(plant, sentences)))
+    return [item for item, of in services_of(plant.installation).items() if services & set(of)]
+
+
+def _items_around(plant: Plant, conditions: Sequence[Condition]) -> list[str]:
+    """Items in the circuits that conditions look at: whose latches and fuses a sentence may leave unsaid."""
+    influence = influence_of(plant)
+    circuits = {c for condition in conditions for leaf in leaves(condition) for c in _circuits(plant, leaf)}
+    branches = [plant.network.branches[n] for c in circuits for n in influence.branches[c]]
+    return list(dict.fromkeys(branch.item for branch in branches if branch.item))
+
+
+def _circuits(plant: Plant, leaf: Condition) -> list[int]:
+    if isinstance(leaf, StateIs):
+        branch = plant.network.variables[leaf.variable].branch
+        return [influence_of(plant).circuit_of[branch]] if branch >= 0 else []
+    return circuits_measured(plant, leaf) if isinstance(leaf, Measured) else []
 
 
 def _within_limit(plant: Plant, named: set[int], wider: set[int]) -> tuple[list[int], list[int]]:
@@ -266,6 +289,14 @@ def _within_limit(plant: Plant, named: set[int], wider: set[int]) -> tuple[list[
     return sorted(levers), left
 
 
+def _one_way(plant: Plant, stated: Sequence[Condition]) -> tuple[int, ...]:
+    """Fuses and cartridges that the sentence says nothing about beforehand."""
+    spoken = {leaf.variable for c in stated for leaf in leaves(c) if isinstance(leaf, StateIs)}
+    spoken |= {plant.network.branches[leaf.a].memory for c in stated for leaf in leaves(c) if isinstance(leaf, Measured) and leaf.of == "state"}
+    variables = enumerate(plant.network.variables)
+    return tuple(n for n, v in variables if v.what in ("blown", "fired") and n not in spoken)
+
+
 def _features(case: _Case, items: Sequence[str]) -> tuple[tuple[str, int], ...]:
     """What the sentence leaves unsaid: levers it does not name, latches and fuses of its items."""
     plant = case.plant
@@ -281,7 +312,7 @@ def _features(case: _Case, items: Sequence[str]) -> tuple[tuple[str, int], ...]:
     memories = [
         ("variable", n)
         for n, variable in enumerate(plant.network.variables)
-        if variable.what in ("latch", "blown", "fired")
+        if variable.what == "latch"
         and variable.name.rpartition(".")[0] in wanted
         and n not in spoken
     ]
@@ -290,7 +321,9 @@ def _features(case: _Case, items: Sequence[str]) -> tuple[tuple[str, int], ...]:
 
 def _judge_all(case: _Case, exploration: Exploration) -> None:
     for number, state in enumerate(exploration.states):
-        if judged(state, case.before) is not True:
+        if judged(state, case.before) is not True or not _hands_off(case, state):
+            continue
+        if _spent(case, state) and number not in exploration.fresh:
             continue
         result, after, operations = _outcome(case, state)
         if result is True:
@@ -321,21 +354,46 @@ def _outcome(case: _Case, state: Settled) -> tuple[bool | None, Settled, tuple[O
     return (None if unknown and value else value), last, tuple(operations)
 
 
-def _move_alone(case: _Case) -> None:
-    """In a few of the states where it holds, move every other control alone; a failure is kept."""
-    places = _spread(case.held, TRIED_ALONE)
-    for number, state in places:
+def _hands_off(case: _Case, state: Settled) -> bool:
+    """A sequence begins with nobody holding what springs back, unless the sentence says so."""
+    if not case.statement.steps:
+        return True
+    levers = state.memory.levers
+    return all(
+        levers[number] == lever.springs_to
+        for number, lever in enumerate(case.plant.network.levers)
+        if lever.springs_to is not None and number not in case.stated
+    )
+
+
+def _spent(case: _Case, state: Settled) -> bool:
+    """Whether a fuse has blown or a cartridge has fired: a sentence presumes that none has gone before."""
+    return any(state.memory.variables[n] for n in case.one_way)
+
+
+def _move_alone(case: _Case, exploration: Exploration) -> None:
+    """Move every other control alone, in a few states: does one break what held, or make hold what never did?"""
+    if case.failed and case.held:
+        return
+    states = _spread(case.held, TRIED_ALONE) or [(number, state) for number, state, _, _ in case.failed]
+    for number, state in _spread(states, TRIED_FAILED):
         for lever in case.alone:
             for value in lever_values(case.plant, lever):
-                if value == state.memory.levers[lever]:
-                    continue
-                there = settled_once(case.plant, moved(state.memory, {lever: value}), state)
-                if judged(there, case.before) is not True:
-                    continue
-                result, after, operations = _outcome(case, there)
-                if result is False:
-                    path = (Operation(lever, value), *operations)
-                    case.failed.append((number, there, path, after))
+                if value != state.memory.levers[lever]:
+                    _try_alone(case, exploration, number, Operation(lever, value))
+
+
+def _try_alone(case: _Case, exploration: Exploration, number: int, operation: Operation) -> None:
+    state = exploration.states[number]
+    there = settled_once(case.plant, moved(state.memory, {operation.lever: operation.value}), state)
+    if judged(there, case.before) is not True:
+        return
+    result, after, operations = _outcome(case, there)
+    if result is False:
+        path = (*exploration.path(number), operation, *operations)
+        case.failed.append((number, there, path, after))
+    elif result is True:
+        case.held.append((number, there))
 
 
 def _spread(held: Sequence[tuple[int, Settled]], count: int) -> list[tuple[int, Settled]]:
@@ -365,9 +423,7 @@ def _verdict(case: _Case, exploration: Exploration) -> Verdict:
             return plain
         because = f"More than {len(exploration.states)} states can be reached; so far it holds."
         return replace(plain, verdict="not-computable", because=because)
-    number, _, path, after = min(case.failed, key=lambda f: len(f[2]))
-    if _is_alone(case, path):
-        path = (*exploration.path(number), *path)
+    _, _, path, after = min(case.failed, key=lambda f: len(f[2]))
     held = [_row(case, state) for _, state in case.held]
     failed = [_row(case, state) for _, state, _, _ in case.failed]
     found = weakest_condition(held, failed)
@@ -386,10 +442,6 @@ def _verdict(case: _Case, exploration: Exploration) -> Verdict:
         condition=condition_words(case.plant, case.features, found),
         condition_sentence=condition_sentence(case.plant, case.features, found),
     )
-
-
-def _is_alone(case: _Case, path: Sequence[Operation]) -> bool:
-    return bool(path) and path[0].lever in case.alone and path[0].lever not in case.levers
 
 
 def _nothing_judged(case: _Case, exploration: Exploration) -> Verdict:

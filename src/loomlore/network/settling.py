@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from loomlore.network.conditions import Condition, judge
 from loomlore.network.laws import Cartridge, Coil, Fuse
@@ -130,17 +131,20 @@ def settle(solver: Solver, memory: Memory, *, near: Solution | None = None) -> S
     while True:
         solution, memory, said = _rounds(solver, memory, near)
         events += said
-        goes = _what_goes(solution)
+        goes, overloads = _consequences(solution)
         if goes is None:
             break
         event, variable = goes
         events.append(event)
         memory = moved(memory, {}, {variable: 1})
         near = solution
-    events += _overloads(solution)
+    events += overloads
     if solution.stalled:
         events.append(Event("stalled", ()))
-    return Settled(solution, replace(memory, timers=_timers(solution, memory)), tuple(dict.fromkeys(events)))
+    timers = _timers(solution, memory)
+    if timers is not memory.timers:
+        memory = replace(memory, timers=timers)
+    return Settled(solution, memory, tuple(dict.fromkeys(events)))
 
 
 def _rounds(solver: Solver, memory: Memory, near: Solution | None) -> tuple[Solution, Memory, list[Event]]:
@@ -165,22 +169,27 @@ def _key(memory: Memory) -> tuple[tuple[int, ...], tuple[bool | None, ...]]:
 def _next(solution: Solution, memory: Memory) -> Memory:
     """All coils, latches and sensed states moved at once."""
     network = solution.solver.network
-    if not network.variables:
-        return memory
+    watched = _watched(network)
     variables, edges = list(memory.variables), list(memory.edges)
-    for number, variable in enumerate(network.variables):
-        now = memory.variables[number]
-        if variable.what == "latch" and variable.latch is not None:
-            variables[number], edges[2 * number], edges[2 * number + 1] = _latched(
-                solution, memory, variable.latch, now, memory.edges[2 * number], memory.edges[2 * number + 1]
-            )
-        elif variable.what == "coil":
-            law = network.branches[variable.branch].law
-            if isinstance(law, Coil):
-                variables[number] = law.next_state(solution.volts(variable.branch), now)
-        elif variable.what == "sensed":
-            variables[number] = _sensed(solution, memory, variable.test, variable.branch)
-    return replace(memory, variables=tuple(variables), edges=tuple(edges))
+    for number in watched.coils:
+        branch = network.variables[number].branch
+        law = network.branches[branch].law
+        if isinstance(law, Coil):
+            variables[number] = law.next_state(solution.volts(branch), memory.variables[number])
+    for number in watched.latches:
+        rule = network.variables[number].latch
+        if rule is not None:
+            variables[number], edges[2 * number], edges[2 * number + 1] = _latched(solution, memory, rule, number)
+    for number in watched.sensed:
+        variable = network.variables[number]
+        variables[number] = _sensed(solution, memory, variable.test, variable.branch)
+    new_edges = tuple(edges)
+    return Memory(
+        memory.levers,
+        tuple(variables),
+        memory.edges if new_edges == memory.edges else new_edges,
+        memory.timers,
+    )
 
 
 def _sensed(solution: Solution, memory: Memory, test: Condition | None, branch: int) -> int:
@@ -193,10 +202,11 @@ def _latched(
     solution: Solution,
     memory: Memory,
     rule: LatchRule,
-    now: int,
-    was_set: bool | None,
-    was_released: bool | None,
+    number: int,
 ) -> tuple[int, bool | None, bool | None]:
+    now = memory.variables[number]
+    was_set, was_released = memory.edges[2 * number], memory.edges[2 * number + 1]
+
     def holds(condition: Condition | None) -> bool:
         if condition is None:
             return False
@@ -256,37 +266,76 @@ def _one_at_a_time(
 
 def _what_goes(solution: Solution) -> tuple[Event, int] | None:
     """The cartridge that fires, else the fuse that blows first (most overloaded); None where nothing goes."""
+    network = solution.solver.network
     worst: tuple[float, Event, int] | None = None
-    for number, branch in enumerate(solution.solver.network.branches):
-        law = branch.law
-        if branch.memory < 0 or not isinstance(law, Fuse | Cartridge) or solution.variables[branch.memory]:
+    for number in _watched(network).going:
+        branch = network.branches[number]
+        if solution.variables[branch.memory]:
             continue
         amps = abs(solution.amps(number))
-        if isinstance(law, Cartridge):
-            if amps >= law.all_fire:
-                return Event("fired", (branch.name,), amps, law.all_fire), branch.memory
-        elif amps > law.fusing and (worst is None or amps / law.fusing > worst[0]):
-            worst = amps / law.fusing, Event("blown", (branch.name,), amps, law.fusing), branch.memory
+        if isinstance(branch.law, Cartridge):
+            if amps >= branch.law.all_fire:
+                return Event("fired", (branch.name,), amps, branch.law.all_fire), branch.memory
+        elif isinstance(branch.law, Fuse) and amps > branch.law.fusing:
+            share = amps / branch.law.fusing
+            if worst is None or share > worst[0]:
+                worst = share, Event("blown", (branch.name,), amps, branch.law.fusing), branch.memory
     return None if worst is None else (worst[1], worst[2])
 
 
 def _overloads(solution: Solution) -> list[Event]:
+    network = solution.solver.network
     said = []
-    for number, branch in enumerate(solution.solver.network.branches):
-        law = branch.law
-        if isinstance(law, Fuse) and not solution.variables[branch.memory]:
+    for number in _watched(network).going:
+        branch = network.branches[number]
+        if isinstance(branch.law, Fuse) and not solution.variables[branch.memory]:
             amps = abs(solution.amps(number))
-            if amps > law.carrying * 1.0001:
-                said.append(Event("overload", (branch.name,), amps, law.carrying))
+            if amps > branch.law.carrying * 1.0001:
+                said.append(Event("overload", (branch.name,), amps, branch.law.carrying))
     return said
+
+
+def _consequences(solution: Solution) -> tuple[tuple[Event, int] | None, list[Event]]:
+    """What goes, and if nothing does what is overloaded; worked out once for each solution."""
+    known: tuple[tuple[Event, int] | None, list[Event]] | None = solution.remembered.get("consequences")
+    if known is None:
+        goes = _what_goes(solution)
+        known = goes, ([] if goes is not None else _overloads(solution))
+        solution.remembered["consequences"] = known
+    return known
+
+
+@dataclass(frozen=True, slots=True)
+class _Watched:
+    """Numbers of the branches that can blow or fire, and of the variables by what they are."""
+
+    going: tuple[int, ...]
+    coils: tuple[int, ...]
+    latches: tuple[int, ...]
+    sensed: tuple[int, ...]
+    timed: tuple[int, ...]
+
+
+@lru_cache(maxsize=64)
+def _watched(network: Network) -> _Watched:
+    def of(what: str) -> tuple[int, ...]:
+        return tuple(n for n, v in enumerate(network.variables) if v.what == what)
+
+    latches = tuple(n for n in of("latch") if network.variables[n].latch is not None)
+    rules = {n: network.variables[n].latch for n in latches}
+    timed = tuple(n for n, r in rules.items() if r and (r.set_after is not None or r.release_after is not None))
+    going = tuple(
+        n for n, b in enumerate(network.branches) if b.memory >= 0 and isinstance(b.law, Fuse | Cartridge)
+    )
+    return _Watched(going, of("coil"), latches, of("sensed"), timed)
 
 
 def _timers(solution: Solution, memory: Memory) -> tuple[float | None, ...]:
     """Delays that start, go on, or are dropped, as the settled solution has it."""
     network = solution.solver.network
     timers = list(memory.timers)
-    for number, variable in enumerate(network.variables):
-        rule = variable.latch
+    for number in _watched(network).timed:
+        rule = network.variables[number].latch
         if rule is None:
             continue
         now = memory.variables[number]
@@ -299,7 +348,8 @@ def _timers(solution: Solution, memory: Memory) -> tuple[float | None, ...]:
             holds = judge(condition, memory.levers, memory.variables, solution.measure) is True
             running = timers[place]
             timers[place] = None if idle or not holds else after if running is None else running
-    return tuple(timers)
+    new = tuple(timers)
+    return memory.timers if new == memory.timers else new
 
 
 NUDGE = 1e-9

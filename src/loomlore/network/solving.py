@@ -142,7 +142,8 @@ def _listed(condition: Condition | None, conditions: list[Condition]) -> int:
 class Solution:
     """Potentials [V] of all nodes for given levers and memory, and what follows from them.
 
-    ``steps`` is how many steps it took, ``stalled`` that it did not arrive.
+    ``steps`` is how many steps it took, ``stalled`` that it did not arrive; ``remembered`` keeps what has been
+    worked out from it already.
     """
 
     solver: Solver
@@ -154,7 +155,7 @@ class Solution:
     slopes: list[float]
     steps: int
     stalled: bool
-    _memo: dict[str, Any] = field(default_factory=dict)
+    remembered: dict[str, Any] = field(default_factory=dict)
 
     def closed(self, branch: int) -> bool:
         """Whether a contact is closed (a branch without condition always is)."""
@@ -247,10 +248,10 @@ class Solution:
 
     def _magneto(self, branch: int) -> int:
         key = f"magneto {branch}"
-        if key not in self._memo:
+        if key not in self.remembered:
             turning = self.works(branch)
-            self._memo[key] = 1 if not turning or self.resistance(branch) < STOPPING else 0
-        stopped: int = self._memo[key]
+            self.remembered[key] = 1 if not turning or self.resistance(branch) < STOPPING else 0
+        stopped: int = self.remembered[key]
         return stopped
 
     def measure(self, measured: Measured) -> bool | None:

@@ -125,9 +125,7 @@ class Lexicon:
 
     def _cam(self, name: str) -> Condition:
         item, _, cam = name.rpartition(".")
-        equipment = self.installation.equipment[item]
-        own = cam in equipment.item.cams
-        return self.condition(equipment.cams[cam], within="" if own else item)
+        return self.condition(self.installation.equipment[item].cams[cam])
 
     def _is(self, test: Is, within: str) -> Condition:
         found = self._find(test, within)

@@ -1,0 +1,189 @@
+"""The shape of each answer's plain data, as ``--json`` prints it. Published as JSON Schema in docs/schemas.
+
+Amounts are SI: volts, amperes, watts, ohms, metres, seconds. A key once published keeps its meaning; new keys
+may be added.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from typing_extensions import TypedDict
+
+__all__ = [
+    "CheckData",
+    "FindingData",
+    "MomentData",
+    "OperateData",
+    "PlaceData",
+    "PropertyData",
+    "ReadingData",
+    "SourcesData",
+    "StatementData",
+]
+
+VerdictWord = Literal[
+    "proved", "proved-if", "contradicted", "never-reached", "not-computable", "out-of-scope"
+]
+
+
+class PlaceData(TypedDict):
+    """Where in the text; lines and columns from 1, 0 where unknown."""
+
+    file: str
+    line: int
+    column: int
+
+
+class FindingData(TypedDict):
+    """One finding."""
+
+    rule: str
+    severity: Literal["note", "warning", "error"]
+    file: str
+    line: int
+    column: int
+    message: str
+    hint: str
+    subject: str
+    also_at: list[PlaceData]
+
+
+class CheckData(TypedDict):
+    """``loomlore check --json``."""
+
+    answer: Literal["check"]
+    title: str
+    counts: dict[str, int]
+    findings: list[FindingData]
+    errors: int
+    warnings: int
+    notes: int
+    caution: str
+
+
+class ReadingData(TypedDict):
+    """An element as it stands."""
+
+    item: str
+    part: str
+    name: str
+    state: str
+    volts: float
+    amps: float
+    watts: float
+    shows: str
+    light: float | None
+
+
+class FuseData(TypedDict):
+    """A whole fuse that carries something [A]."""
+
+    name: str
+    amps: float
+    carrying: float
+
+
+class MomentData(TypedDict):
+    """How things stand at one time; ``verdict`` is whether a step's ``see`` held."""
+
+    done: str
+    see: str
+    verdict: Literal["", "as it should be", "not so", "unknown"]
+    note: str
+    readings: list[ReadingData]
+    sources: list[ReadingData]
+    fuses: list[FuseData]
+    delivered_watts: float
+    residual_watts: float
+    happened: list[str]
+
+
+class PositionData(TypedDict):
+    """A control or condition that has been moved from rest."""
+
+    name: str
+    position: str
+
+
+class OperateData(TypedDict):
+    """``loomlore operate --json``."""
+
+    answer: Literal["operate"]
+    title: str
+    standard: str
+    positions: list[PositionData]
+    moments: list[MomentData]
+    findings: list[FindingData]
+    caution: str
+
+
+class FitsVerdictData(TypedDict):
+    """The verdict with certain fits fitted."""
+
+    fits: list[str]
+    verdict: VerdictWord
+
+
+class StatementData(TypedDict):
+    """A statement about function, judged."""
+
+    id: str
+    source: str
+    words: str
+    verdict: VerdictWord
+    given: str
+    condition: str
+    condition_sentence: str
+    because: str
+    operations: list[str]
+    seen: list[str]
+    states: int
+    reached: int
+    set_aside: str
+    by_fits: list[FitsVerdictData]
+
+
+class MatterData(TypedDict):
+    """One property that sources speak of; ``witnesses`` counts independent sources of each value."""
+
+    about: str
+    fit: str
+    state: Literal["agreed", "decided", "in dispute"]
+    witnesses: dict[str, int]
+    statements: list[str]
+    decision: str
+    because: str
+    recorded: str
+    kept: bool | None
+
+
+class DisputeData(TypedDict):
+    """Function statements that a decision weighs against one another, by id."""
+
+    decision: str
+    because: str
+    dissent: str
+    adopted: list[str]
+    rejected: list[str]
+
+
+class PropertyData(TypedDict):
+    """What the sources say of properties, and which function statements they weigh."""
+
+    counts: dict[str, int]
+    standings: dict[str, int]
+    matters: list[MatterData]
+    disputes: list[DisputeData]
+
+
+class SourcesData(TypedDict):
+    """``loomlore sources --json``."""
+
+    answer: Literal["sources"]
+    title: str
+    standard: str
+    counts: dict[str, int]
+    statements: list[StatementData]
+    properties: PropertyData
+    caution: str

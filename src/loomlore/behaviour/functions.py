@@ -1,0 +1,535 @@
+"""What every setting that reaches a service does: its things seen and heard, over all settings that can be reached.
+
+Things whose cones hold the same levers are gathered together. Their levers are moved in every way, one at a
+time and by waiting for delays; ranges are cut at the thresholds of the conditions in the cone, the supply is
+moved as one, through the few kinds of it that the feed can have. What is kept of a state is where the levers
+stand, what is remembered, and what is seen: never the solution.
+
+A state in which a fuse blows or a cartridge fires is kept, but nothing is operated from there: what follows
+belongs to mending, not to the crew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+
+from loomlore.behaviour.exploring import Operation
+from loomlore.behaviour.operating import rest
+from loomlore.behaviour.reaching import Cone, Supply, cone_of, feed_fuses, sources_at, supply_levers
+from loomlore.behaviour.readings import items_of, name_of
+from loomlore.network.building import Plant
+from loomlore.network.laws import (
+    Battery,
+    Cartridge,
+    Coil,
+    ConstantPower,
+    Filament,
+    Generator,
+    Magneto,
+    Meter,
+    Motor,
+    Rheostat,
+    Source,
+    Straight,
+)
+from loomlore.network.settling import Memory, Settled, moved, settle, wait
+from loomlore.network.solving import Solution, solve
+
+__all__ = ["CHATTERING", "Edge", "Gathered", "Scale", "State", "Thing", "gathered_outcomes", "supplies_of"]
+
+MOST_STATES = 4000
+MOST_SUPPLY_STATES = 600
+SAMPLES = 9
+CHATTERING = -1
+"""State number of a thing that its relay makes and breaks without end."""
+
+SEEN_COILS = frozenset({"valve", "boost-coil", "counter"})
+"""Kinds (by symbol) whose coil is seen or heard to move; a relay's is not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """Something seen or heard: an element, or several seen as one; ``quiet`` is its state when nothing is on."""
+
+    name: str
+    item: str
+    branches: tuple[int, ...]
+    states: tuple[str, ...]
+    quiet: int
+    dials: tuple[int, ...] = ()
+
+    def word(self, state: int) -> str:
+        """A state's word."""
+        return "chattering" if state == CHATTERING else self.states[state].replace("-", " ")
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """Where one piece of a range ends and the next begins; ``exact`` where a condition says so."""
+
+    value: float
+    exact: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """The values of a lever that are tried: its positions, or one for each piece between ``edges``."""
+
+    lever: int
+    values: tuple[float, ...]
+    edges: tuple[Edge, ...] = ()
+
+    def place(self, value: float) -> int:
+        """Which piece (or position) a value is in."""
+        if not self.edges:
+            return round(value)
+        place = 0
+        for edge in self.edges:
+            below = self.values[place] == edge.value
+            if value > edge.value or (value == edge.value and not below):
+                place += 1
+        return min(place, len(self.values) - 1)
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A settled state: the memory, which supply, each thing's state, and each dial's mark."""
+
+    memory: Memory
+    supply: int
+    seen: tuple[int, ...]
+    shown: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gathered:
+    """Things that the same levers reach, and every state of them; ``whole`` is False where it was cut short.
+
+    ``events`` are what went wrong on the way: the state's number, what (blown, race), and of what.
+    """
+
+    plant: Plant
+    things: tuple[Thing, ...]
+    scales: tuple[Scale, ...]
+    supplies: tuple[Supply, ...]
+    variables: tuple[int, ...]
+    states: tuple[State, ...]
+    events: tuple[tuple[int, str, tuple[str, ...]], ...] = ()
+    whole: bool = True
+
+    @property
+    def settings(self) -> int:
+        """How many different settings of its levers and supplies were settled."""
+        return len({(s.supply, *(scale.place(s.memory.levers[scale.lever]) for scale in self.scales)) for s in self.states})
+
+
+# -- what is seen ----------------------------------------------------------------------------------------------
+
+
+def things_of(plant: Plant, service: str) -> tuple[Thing, ...]:
+    """What is seen and heard of a service.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    service
+        Its id.
+
+    Returns
+    -------
+    tuple of Thing
+        In the order of the record; a group of a kind (a window with two lamps) is one thing.
+    """
+    found: list[Thing] = []
+    wanted = items_of(plant.installation, service)
+    for item in wanted:
+        equipment = plant.installation.equipment[item]
+        grouped = {part for parts in equipment.groups.values() for part in parts}
+        for group, parts in equipment.groups.items():
+            branches = tuple(plant.network.branch_of[f"{item}.{part}"] for part in parts)
+            states = plant.network.branches[branches[0]].law.states
+            found.append(Thing(name_of(plant, f"{item}.{group}"), item, branches, states, 0))
+        alone = len([e for e in equipment.elements if e not in grouped and _is_seen(plant, f"{item}.{e}")]) == 1
+        for name in equipment.elements:
+            if name not in grouped and _is_seen(plant, f"{item}.{name}"):
+                full = item if alone and not equipment.groups else f"{item}.{name}"
+                found.append(_thing(plant, item, plant.network.branch_of[f"{item}.{name}"], full))
+    return _one_needle(found)
+
+
+def _is_seen(plant: Plant, name: str) -> bool:
+    number = plant.network.branch_of.get(name)
+    if number is None:
+        return False
+    branch = plant.network.branches[number]
+    match branch.law:
+        case Straight(states=states):
+            return bool(states)
+        case Coil():
+            return plant.installation.equipment[branch.item].symbol in SEEN_COILS
+        case Meter():
+            return bool(plant.network.dials.get(number))
+        case Filament() | Motor() | ConstantPower() | Cartridge() | Magneto() | Battery() | Generator() | Source():
+            return True
+        case _:
+            return False
+
+
+def _thing(plant: Plant, item: str, branch: int, name: str) -> Thing:
+    law = plant.network.branches[branch].law
+    dials = plant.network.dials.get(branch, ()) if isinstance(law, Meter) else ()
+    return Thing(name_of(plant, name), item, (branch,), law.states, 0, dials)
+
+
+def _one_needle(things: Iterable[Thing]) -> tuple[Thing, ...]:
+    """A ratio meter's two coils are one needle."""
+    kept: dict[object, Thing] = {}
+    for thing in things:
+        kept.setdefault((thing.item, thing.dials) if thing.dials else thing.branches, thing)
+    needles = {t.item for t in kept.values() if t.dials}
+    lone = {item for item in needles if sum(t.item == item for t in kept.values()) == 1}
+    return tuple(replace(t, name=t.name.partition(",")[0]) if t.item in lone else t for t in kept.values())
+
+
+def _seen_in(thing: Thing, solution: Solution) -> int:
+    return max(solution.state(branch) for branch in thing.branches)
+
+
+# -- the supply ------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class _SupplyStates:
+    """The supply's own levers moved in every way, everything else at rest."""
+
+    scales: tuple[Scale, ...]
+    states: tuple[Settled, ...]
+    parents: tuple[tuple[int, Operation], ...]
+    sources: tuple[Mapping[int, frozenset[str]], ...]
+
+    def path(self, number: int) -> tuple[Operation, ...]:
+        operations: list[Operation] = []
+        while number > 0:
+            number, operation = self.parents[number]
+            operations.append(operation)
+        return tuple(reversed(operations))
+
+
+@lru_cache(maxsize=4)
+def _supply_states(plant: Plant) -> _SupplyStates:
+    levers, cuts = supply_levers(plant)
+    scales = tuple(_scale(plant, lever, cuts.get(lever, ()), smooth=0) for lever in levers)
+    feeds = sorted({n for s in plant.installation.dossier.services for n in feed_fuses(plant, s)})
+    nodes = [plant.network.branches[n].a for n in feeds]
+    states, parents = [rest(plant)], [(-1, Operation(-1, 0.0))]
+    seen = {states[0].memory}
+    for here in range(MOST_SUPPLY_STATES):
+        if here >= len(states):
+            break
+        for scale in scales:
+            for value in scale.values:
+                if scale.place(states[here].memory.levers[scale.lever]) == scale.place(value):
+                    continue
+                memory = moved(states[here].memory, {scale.lever: value})
+                there = settle(plant.solver, memory, near=states[here].solution)
+                if there.memory not in seen and len(states) < MOST_SUPPLY_STATES:
+                    seen.add(there.memory)
+                    states.append(there)
+                    parents.append((here, Operation(scale.lever, value)))
+    sources = tuple(dict(zip(feeds, sources_at(plant, state, nodes), strict=True)) for state in states)
+    return _SupplyStates(scales=scales, states=tuple(states), parents=tuple(parents), sources=sources)
+
+
+def supplies_of(plant: Plant, service: str) -> tuple[Supply, ...]:
+    """The kinds of supply that a service's feeds can have, dead first.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    service
+        Its id.
+
+    Returns
+    -------
+    tuple of Supply
+        One where the feed is always alive from the same source, none without a feed. Each is reached by its
+        shortest operations; "generators" with as many sources on as there can be.
+    """
+    explored = _supply_states(plant)
+    feeds = feed_fuses(plant, service)
+    best: dict[str, tuple[tuple[int, int], int]] = {}
+    for number, sources in enumerate(explored.sources):
+        named = dict.fromkeys(_supply_name(plant, sources[feed]) for feed in feeds)
+        if not named:
+            return ()
+        name = " and ".join(named)
+        count = sum(len(sources[feed]) for feed in feeds) if "generator" in name else 0
+        rank = (-count, number)
+        if name not in best or rank < best[name][0]:
+            best[name] = (rank, number)
+    supplies = []
+    for name, (_, number) in sorted(best.items(), key=lambda entry: (entry[0] != "dead", "generator" in entry[0], entry[1])):
+        supplies.append(Supply(name, explored.states[number].memory, explored.path(number)))
+    return tuple(supplies)
+
+
+def _supply_name(plant: Plant, sources: frozenset[str]) -> str:
+    laws = {b.item: b.law for b in plant.network.branches if isinstance(b.law, Battery | Generator | Source)}
+    if not sources:
+        return "dead"
+    machines = [item for item in laws if isinstance(laws[item], Generator)]
+    if sources & set(machines):
+        return "generator" if len(machines) == 1 else "generators"
+    names = [name_of(plant, item) for item in laws if item in sources]
+    return " and ".join(name[:1].lower() + name[1:] for name in names)
+
+
+# -- the levers ------------------------------------------------------------------------------------------------
+
+
+def _scale(plant: Plant, lever: int, cuts: Sequence[float], *, smooth: int) -> Scale:
+    """Positions, or pieces; ``smooth`` is how many pieces at least a range is cut into, besides."""
+    record = plant.network.levers[lever]
+    if record.positions:
+        return Scale(lever, tuple(float(n) for n in range(len(record.positions))))
+    exact = {cut for cut in cuts if record.low <= cut <= record.high}
+    width = record.high - record.low
+    between = {record.low + width * n / smooth for n in range(1, smooth)} if smooth else set()
+    between |= {cut for b in plant.network.branches if b.follows == lever for cut in _machine_cuts(b.law)}
+    between = {b for b in between if all(abs(b - cut) > width / 40 for cut in exact)}
+    inner = sorted(cut for cut in exact | between if record.low < cut < record.high)
+    ends = [record.low, *inner, record.high]
+    values = [(a + b) / 2 for a, b in zip(ends, ends[1:], strict=False)]
+    edges = [Edge(cut, cut in exact) for cut in inner]
+    if record.low in exact:
+        values, edges = [record.low, *values], [Edge(record.low, True), *edges]
+    elif smooth:
+        values[0] = record.low
+    if record.high in exact:
+        values, edges = [*values, record.high], [*edges, Edge(record.high, True)]
+    elif smooth:
+        values[-1] = record.high
+    return Scale(lever, tuple(values), tuple(edges))
+
+
+def _machine_cuts(law: object) -> tuple[float, ...]:
+    """Speeds at which a generator comes in and reaches its full current; what it does there shows only about there."""
+    return (law.cuts_in, law.full_at) if isinstance(law, Generator) else ()
+
+
+def _smooth(plant: Plant, cone: Cone, things: Sequence[Thing], lever: int) -> int:
+    """How finely a lever that a law follows is tried: a dimmer finely, a tank unit at its ends and middle."""
+    if lever not in cone.followed:
+        return 0
+    laws = [b.law for b in plant.network.branches if b.follows == lever]
+    if any(isinstance(law, Generator) for law in laws):
+        return 0
+    dims = any(isinstance(law, Rheostat) for law in laws) and any(not thing.dials for thing in things)
+    return SAMPLES if dims else 3
+
+
+# -- gathering -------------------------------------------------------------------------------------------------
+
+
+def gathered_outcomes(plant: Plant, service: str, *, most: int = MOST_STATES) -> tuple[Gathered, ...]:
+    """Operate everything that reaches a service in every way.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    service
+        Its id.
+    most
+        Stop a gathering after so many states.
+
+    Returns
+    -------
+    tuple of Gathered
+        One for each set of levers that things of the service have in common.
+    """
+    groups: dict[tuple[frozenset[int], bool], list[tuple[Thing, Cone]]] = {}
+    supplies = supplies_of(plant, service)
+    supply = set(supply_levers(plant)[0])
+    for thing in things_of(plant, service):
+        cone = cone_of(plant, thing.branches)
+        fed = bool(supplies) and not cone.machines
+        if isinstance(plant.network.branches[thing.branches[0]].law, Battery | Generator | Source) and supplies:
+            continue
+        own = cone.levers - supply if fed else cone.levers | _telling(plant, thing)
+        groups.setdefault((frozenset(own), fed), []).append((thing, cone))
+    return tuple(
+        _gathered(plant, levers, members, supplies if fed else (), most) for (levers, fed), members in groups.items()
+    )
+
+
+def _telling(plant: Plant, thing: Thing) -> frozenset[int]:
+    """Supply levers that a thing tells of with everything else at rest."""
+    explored = _supply_states(plant)
+    seen: dict[int, dict[tuple[int, ...], set[object]]] = {scale.lever: {} for scale in explored.scales}
+    for state, sources in zip(explored.states, explored.sources, strict=True):
+        places = tuple(scale.place(state.memory.levers[scale.lever]) for scale in explored.scales)
+        outcome = (_seen_in(thing, state.solution), tuple(map(state.solution.indicates, thing.dials)))
+        alive = tuple(sorted({bool(s) for s in sources.values()})) if thing.dials else ()
+        for n, scale in enumerate(explored.scales):
+            seen[scale.lever].setdefault((*places[:n], *places[n + 1 :]), set()).add((outcome, alive, places[n]))
+    return frozenset(lever for lever, by in seen.items() if any(_differs(found) for found in by.values()))
+
+
+def _differs(found: set[object]) -> bool:
+    by_place: dict[object, set[object]] = {}
+    for outcome, alive, place in found:  # type: ignore[misc]  tuples made in _telling
+        by_place.setdefault(place, set()).add((outcome, alive))
+    return len({frozenset(outcomes) for outcomes in by_place.values()}) > 1
+
+
+def _gathered(
+    plant: Plant,
+    levers: frozenset[int],
+    members: Sequence[tuple[Thing, Cone]],
+    supplies: tuple[Supply, ...],
+    most: int,
+) -> Gathered:
+    things = tuple(thing for thing, _ in members)
+    cuts: dict[int, set[float]] = {n: set(c) for n, c in supply_levers(plant)[1].items() if n in levers}
+    variables: set[int] = set()
+    for _, cone in members:
+        variables |= cone.variables
+        for lever, values in cone.cuts.items():
+            cuts.setdefault(lever, set()).update(values)
+    for movement in plant.network.movements:
+        if movement.lever in levers:
+            record = plant.network.levers[movement.lever]
+            cuts.setdefault(movement.lever, set()).update((record.low, record.high))
+    scales = tuple(
+        _scale(plant, n, sorted(cuts.get(n, ())), smooth=max(_smooth(plant, cone, things, n) for _, cone in members))
+        for n in sorted(levers)
+    )
+    start = Gathered(
+        plant=plant, things=things, scales=scales, supplies=supplies, variables=tuple(sorted(variables)), states=()
+    )
+    return _explored(start, most)
+
+
+@dataclass(kw_only=True)
+class _Found:
+    states: list[State] = field(default_factory=list)
+    known: dict[tuple[Memory, int], int] = field(default_factory=dict)
+    tried: set[tuple[Memory, int]] = field(default_factory=set)
+    events: list[tuple[int, str, tuple[str, ...]]] = field(default_factory=list)
+    ends: set[int] = field(default_factory=set)
+
+
+def _explored(gathering: Gathered, most: int) -> Gathered:
+    plant, found = gathering.plant, _Found()
+    first = rest(plant)
+    start = {s.lever: s.values[s.place(first.memory.levers[s.lever])] for s in gathering.scales}
+    supply = _supply_at_rest(gathering)
+    waiting: list[tuple[int, Settled]] = []
+    _note(gathering, found, waiting, settle(plant.solver, moved(first.memory, start), near=first.solution), supply)
+    place = 0
+    while place < len(waiting) and len(found.states) < most:
+        number, here = waiting[place]
+        waiting[place] = (number, first)  # its solution is not needed again
+        place += 1
+        if number in found.ends:
+            continue
+        for memory, there in _moves(gathering, here, found.states[number].supply):
+            if (memory, there) not in found.tried:
+                found.tried.add((memory, there))
+                _note(gathering, found, waiting, settle(plant.solver, memory, near=here.solution), there)
+        until = min((t for t in here.memory.timers if t is not None), default=None)
+        if until is not None:
+            _note(gathering, found, waiting, wait(here, until), found.states[number].supply)
+    return replace(
+        gathering, states=tuple(found.states), events=tuple(found.events), whole=place >= len(waiting)
+    )
+
+
+def _supply_at_rest(gathering: Gathered) -> int:
+    for number, supply in enumerate(gathering.supplies):
+        if not supply.path:
+            return number
+    return 0
+
+
+def _moves(gathering: Gathered, here: Settled, supply: int) -> Iterator[tuple[Memory, int]]:
+    for scale in gathering.scales:
+        place = scale.place(here.memory.levers[scale.lever])
+        for number, value in enumerate(scale.values):
+            if number != place:
+                yield moved(here.memory, {scale.lever: value}), supply
+    for number, other in enumerate(gathering.supplies):
+        if number != supply:
+            yield _under(gathering, here.memory, other), number
+
+
+def _under(gathering: Gathered, memory: Memory, supply: Supply) -> Memory:
+    """The same with another supply, the supply's own relays and cut-outs as they stand when it is at rest."""
+    levers, variables = list(supply.memory.levers), list(supply.memory.variables)
+    edges, timers = list(supply.memory.edges), list(supply.memory.timers)
+    for scale in gathering.scales:
+        levers[scale.lever] = memory.levers[scale.lever]
+    for number in gathering.variables:
+        if len({other.memory.variables[number] for other in gathering.supplies}) > 1:
+            continue
+        variables[number] = memory.variables[number]
+        edges[2 * number : 2 * number + 2] = memory.edges[2 * number : 2 * number + 2]
+        timers[2 * number : 2 * number + 2] = memory.timers[2 * number : 2 * number + 2]
+    return Memory(tuple(levers), tuple(variables), tuple(edges), tuple(timers))
+
+
+def _note(
+    gathering: Gathered, found: _Found, waiting: list[tuple[int, Settled]], settled: Settled, supply: int
+) -> None:
+    key = (settled.memory, supply)
+    if key in found.known:
+        return
+    number = found.known[key] = len(found.states)
+    seen = seen_in(gathering.things, settled)
+    shown = tuple(settled.solution.shown(dial) for thing in gathering.things for dial in thing.dials)
+    found.states.append(State(settled.memory, supply, seen, shown))
+    for event in settled.events:
+        if event.what in ("blown", "race", "fired"):
+            found.events.append((number, event.what, event.names))
+        if event.what in ("blown", "fired"):
+            found.ends.add(number)
+    waiting.append((number, settled))
+
+
+def seen_in(things: Sequence[Thing], settled: Settled) -> tuple[int, ...]:
+    """Each thing's state; one that a chattering relay makes and breaks is :data:`CHATTERING`.
+
+    Parameters
+    ----------
+    things
+        What is looked at.
+    settled
+        Where things stand.
+
+    Returns
+    -------
+    tuple of int
+        State numbers.
+    """
+    solution, memory = settled.solution, settled.memory
+    seen = [_seen_in(thing, solution) for thing in things]
+    network = solution.solver.network
+    for event in settled.events:
+        if event.what != "chatters":
+            continue
+        for name in event.names:
+            number = network.variable_of.get(name, -1)
+            if number < 0:
+                continue
+            variables = list(memory.variables)
+            variables[number] = 1 - variables[number]
+            other = solve(solution.solver, memory.levers, variables, near=solution)
+            for place, thing in enumerate(things):
+                if _seen_in(thing, other) != seen[place] or network.variables[number].branch in thing.branches:
+                    seen[place] = CHATTERING
+    return tuple(seen)

@@ -1,0 +1,189 @@
+"""Which levers can change what an element does, otherwise than by the sag of the common supply.
+
+Take the supply's own nodes out of the network (airframe, bolts, the items of the services that hold a source,
+the bars of the fuse boxes): what is left falls into *circuits*, each a load or a few with the contacts, ways
+and cables that carry its current. A circuit depends on the levers of its own contacts, and through coils and
+latches on other circuits. Two circuits that meet only at the supply change each other's volts a little, and
+nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from loomlore.behaviour.readings import services_of
+from loomlore.network.building import Plant
+from loomlore.network.conditions import Condition, LeverCompare, LeverIs, Measured, StateIs, leaves
+from loomlore.network.laws import Battery, Generator, Source
+
+__all__ = ["Influence", "circuits_measured", "influence_of", "levers_that_matter", "supply_items"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Influence:
+    """``circuit_of`` gives each branch its circuit; ``branches`` lists them by circuit."""
+
+    circuit_of: tuple[int, ...]
+    branches: dict[int, tuple[int, ...]]
+
+
+def supply_items(plant: Plant) -> frozenset[str]:
+    """Items of the services that have a source in them.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+
+    Returns
+    -------
+    frozenset of str
+        Item ids.
+    """
+    sources = {b.item for b in plant.network.branches if isinstance(b.law, Battery | Generator | Source)}
+    by_item = services_of(plant.installation)
+    services = {s for item in sources for s in by_item.get(item, ())}
+    return frozenset(item for item, of in by_item.items() if services & set(of))
+
+
+@lru_cache(maxsize=16)
+def influence_of(plant: Plant) -> Influence:
+    """Sort the branches into circuits.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+
+    Returns
+    -------
+    Influence
+        Made once for each plant.
+    """
+    network = plant.network
+    core = _core_nodes(plant)
+    parent = list(range(len(network.node_names)))
+
+    def root(node: int) -> int:
+        while parent[node] != node:
+            parent[node] = node = parent[parent[node]]
+        return node
+
+    for branch in network.branches:
+        if branch.a not in core and branch.b not in core:
+            parent[root(branch.a)] = root(branch.b)
+    circuit_of, within_core = [], -1
+    for branch in network.branches:
+        ends = [node for node in (branch.a, branch.b) if node not in core]
+        circuit_of.append(root(ends[0]) if ends else within_core)
+    members: dict[int, list[int]] = {}
+    for number, circuit in enumerate(circuit_of):
+        members.setdefault(circuit, []).append(number)
+    return Influence(circuit_of=tuple(circuit_of), branches={c: tuple(m) for c, m in members.items()})
+
+
+def _core_nodes(plant: Plant) -> frozenset[int]:
+    network, items = plant.network, supply_items(plant)
+    core = {0}
+    for branch in network.branches:
+        if branch.sort in ("bolt", "bond"):
+            core |= {branch.a, branch.b}
+        if branch.sort == "fuse":
+            core |= _bar(plant, branch.a, branch.b)
+    for name, node in network.node_of.items():
+        if name.rpartition(".")[0] in items and not _is_way(plant, name):
+            core.add(node)
+    return frozenset(core)
+
+
+def _is_way(plant: Plant, name: str) -> bool:
+    """Whether a terminal is a numbered way: a fuse box or plug that the supply shares with others."""
+    return name.rpartition(".")[2].isdigit() and len(services_of(plant.installation).get(name.rpartition(".")[0], ())) > 1
+
+
+def _bar(plant: Plant, a: int, b: int) -> set[int]:
+    """The bar's node of a fuse in a box: the end that other fuses share."""
+    fuses = [branch for branch in plant.network.branches if branch.sort == "fuse"]
+    return {node for node in (a, b) if sum(node in (f.a, f.b) for f in fuses) > 1}
+
+
+def levers_that_matter(plant: Plant, branches: Iterable[int], conditions: Iterable[Condition] = ()) -> set[int]:
+    """Levers that can change what these branches do, or whether these conditions hold.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    branches
+        Numbers of branches.
+    conditions
+        More to be decided.
+
+    Returns
+    -------
+    set of int
+        Lever numbers, through coils and latches.
+    """
+    influence, network = influence_of(plant), plant.network
+    levers: set[int] = set()
+    circuits: set[int] = set()
+    variables: set[int] = set()
+    waiting_circuits = [influence.circuit_of[n] for n in branches]
+    waiting = list(conditions)
+    while waiting or waiting_circuits:
+        if waiting_circuits:
+            circuit = waiting_circuits.pop()
+            if circuit in circuits:
+                continue
+            circuits.add(circuit)
+            for number in influence.branches[circuit]:
+                branch = network.branches[number]
+                waiting += [c for c in (branch.closed, branch.works) if c is not None]
+                if branch.follows >= 0:
+                    levers.add(branch.follows)
+            continue
+        for leaf in leaves(waiting.pop()):
+            if isinstance(leaf, LeverIs | LeverCompare):
+                levers.add(leaf.lever)
+            elif isinstance(leaf, Measured):
+                waiting_circuits += circuits_measured(plant, leaf)
+            elif isinstance(leaf, StateIs) and leaf.variable not in variables:
+                variables.add(leaf.variable)
+                variable = network.variables[leaf.variable]
+                if variable.branch >= 0:
+                    waiting_circuits.append(influence.circuit_of[variable.branch])
+                if variable.test is not None:
+                    waiting.append(variable.test)
+                rule = variable.latch
+                if rule is not None:
+                    parts = (rule.set, rule.release, rule.set_on, rule.release_on)
+                    waiting += [part for part in parts if part is not None]
+    levers |= {m.lever for m in network.movements if influence.circuit_of[m.branch] in circuits}
+    return levers
+
+
+def circuits_measured(plant: Plant, leaf: Measured) -> list[int]:
+    """Circuits in which something is measured.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    leaf
+        A measured test.
+
+    Returns
+    -------
+    list of int
+        Circuit numbers, perhaps several times.
+    """
+    influence, network = influence_of(plant), plant.network
+    if leaf.of == "volts":
+        nodes = {leaf.a, leaf.b} - {0, -1}
+        return [influence.circuit_of[n] for n, b in enumerate(network.branches) if nodes & {b.a, b.b}]
+    if leaf.of == "shown":
+        dial = network.indications[leaf.a]
+        return [influence.circuit_of[n] for n in (dial.first, dial.second) if n >= 0]
+    return [influence.circuit_of[n] for n in (leaf.group or (leaf.a,))]

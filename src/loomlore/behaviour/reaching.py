@@ -1,0 +1,366 @@
+"""What reaches an element: the levers and memories that can change it, and the supply behind a service.
+
+From the element's two ends the wiring is walked, every contact taken as closed, up to the *hubs*: the
+airframe and the common returns, the terminals of the sources, and both ends of every service's feeding fuse.
+A contact that is met brings the levers of its condition; a coil, latch or sensed state in that condition is
+walked in its turn. What stands behind the hubs is the supply: its own levers are explored once for the whole
+installation, and come down to a few *supplies* (dead, battery, generator ...) for each feed.
+
+Plugs and studs are taken as mated: a function table speaks of the installation whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from loomlore.behaviour.exploring import Operation
+from loomlore.behaviour.readings import services_of
+from loomlore.network.building import Plant
+from loomlore.network.conditions import Condition, LeverCompare, LeverIs, Measured, StateIs, leaves
+from loomlore.network.laws import Battery, Fuse, Generator, Meter, Source, Straight
+from loomlore.network.model import Branch
+from loomlore.network.settling import Memory, Settled
+
+__all__ = ["Cone", "Supply", "cone_of", "feed_fuses", "sources_at", "supply_levers"]
+
+THROUGH = 2.0
+"""Up to so many ohms a plain conductor passes supply on; a shunt or an ammeter does, a coil does not."""
+ALIVE = 0.8
+"""A generator whose open volts reach this share of its rated volts counts as supply: common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cone:
+    """Levers and variables that can change an element.
+
+    ``cuts`` are the values at which a condition in the cone changes its mind, by lever; ``followed`` the
+    levers that a law follows smoothly. ``machines`` are generators whose own terminal is touched, ahead of
+    the main: what they do is then seen directly, and not only as supply.
+    """
+
+    levers: frozenset[int]
+    variables: frozenset[int]
+    cuts: Mapping[int, tuple[float, ...]]
+    followed: frozenset[int]
+    machines: frozenset[int]
+
+
+@dataclass(frozen=True, eq=False)
+class _Ground:
+    """The wiring as it lies: what is joined for good, and where the hubs are."""
+
+    joined: tuple[int, ...]
+    hubs: frozenset[int]
+    live_of: Mapping[int, tuple[int, ...]]
+    at: tuple[tuple[int, ...], ...]
+    supply_cables: frozenset[int]
+
+
+@dataclass(kw_only=True)
+class _Walk:
+    plant: Plant
+    ground: _Ground
+    levers: set[int] = field(default_factory=set)
+    variables: set[int] = field(default_factory=set)
+    cuts: dict[int, set[float]] = field(default_factory=dict)
+    followed: set[int] = field(default_factory=set)
+    machines: set[int] = field(default_factory=set)
+    nodes: set[int] = field(default_factory=set)
+    waiting: list[int] = field(default_factory=list)
+
+
+def feed_fuses(plant: Plant, service: str) -> tuple[int, ...]:
+    """Branches of the fuses that feed a service.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    service
+        Its id.
+
+    Returns
+    -------
+    tuple of int
+        In the order of the record; none for a service without a fused feed.
+    """
+    found = []
+    network = plant.network
+    for feed in plant.installation.dossier.services[service].feed:
+        if feed in network.branch_of:
+            found.append(network.branch_of[feed])
+        else:
+            found += [n for n, b in enumerate(network.branches) if b.item == feed and isinstance(b.law, Fuse)]
+    return tuple(found)
+
+
+def _root(parent: list[int], node: int) -> int:
+    while parent[node] != node:
+        parent[node] = parent[parent[node]]
+        node = parent[node]
+    return node
+
+
+def _join(parent: list[int], branch: Branch) -> None:
+    a, b = _root(parent, branch.a), _root(parent, branch.b)
+    if a != b:
+        parent[max(a, b)] = min(a, b)
+
+
+def _passes(branch: Branch) -> bool:
+    """Whether a branch is a plain conductor of low resistance."""
+    law = branch.law
+    return isinstance(law, Fuse) or (
+        isinstance(law, Straight | Meter) and not (isinstance(law, Straight) and law.states) and law.resistance <= THROUGH
+    )
+
+
+def _mated(plant: Plant, branch: Branch) -> bool:
+    """Whether a contact is a plug's, or a stud's that is undone only with the wing."""
+    if branch.sort == "joint":
+        return True
+    equipment = plant.installation.equipment.get(branch.item)
+    return branch.sort == "contact" and equipment is not None and equipment.symbol == "stud"
+
+
+@lru_cache(maxsize=32)
+def _ground(plant: Plant) -> _Ground:
+    network = plant.network
+    parent = list(range(len(network.node_names)))
+    feeds = {n for service in plant.installation.dossier.services for n in feed_fuses(plant, service)}
+    at: list[list[int]] = [[] for _ in parent]
+    for number, branch in enumerate(network.branches):
+        at[branch.a].append(number)
+        at[branch.b].append(number)
+        if number in feeds or not _passes(branch):
+            continue
+        if branch.closed is None or _mated(plant, branch):
+            _join(parent, branch)
+    joined = tuple(_root(parent, node) for node in range(len(parent)))
+    hubs = {joined[0]} | {joined[node] for n in feeds for node in (network.branches[n].a, network.branches[n].b)}
+    positive_earth = plant.installation.dossier.header.earthed == "positive"
+    live: dict[int, list[int]] = {}
+    for number, branch in enumerate(network.branches):
+        if isinstance(branch.law, Battery | Generator | Source):
+            hubs |= {joined[branch.a], joined[branch.b]}
+            if isinstance(branch.law, Generator):
+                live.setdefault(joined[branch.b if positive_earth else branch.a], []).append(number)
+    cables = plant.installation.dossier.cables
+    supplying = _supply_services(plant)
+    supply_cables = {
+        n for n, b in enumerate(network.branches) if b.sort == "cable" and cables[b.name].service in supplying
+    }
+    return _Ground(
+        joined, frozenset(hubs), {k: tuple(v) for k, v in live.items()}, tuple(map(tuple, at)), frozenset(supply_cables)
+    )
+
+
+def _supply_services(plant: Plant) -> set[str]:
+    by_item = services_of(plant.installation)
+    sources = {b.item for b in plant.network.branches if isinstance(b.law, Battery | Generator | Source)}
+    return {service for item in sources for service in by_item.get(item, ()) if not feed_fuses(plant, service)}
+
+
+def cone_of(plant: Plant, branches: Iterable[int]) -> Cone:
+    """Walk back from elements to everything that can change them.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    branches
+        Numbers of the elements.
+
+    Returns
+    -------
+    Cone
+        Without what stands behind the feeds, and without plugs.
+    """
+    walk = _Walk(plant=plant, ground=_ground(plant))
+    for number in branches:
+        _meet(walk, number)
+        _start(walk, number)
+    while walk.waiting:
+        _step(walk, walk.waiting.pop())
+    levers = {n for n in walk.levers if not _is_plug(plant, n)}
+    return Cone(
+        levers=frozenset(levers),
+        variables=frozenset(walk.variables),
+        cuts={lever: tuple(sorted(cuts)) for lever, cuts in walk.cuts.items()},
+        followed=frozenset(walk.followed),
+        machines=frozenset(walk.machines),
+    )
+
+
+@lru_cache(maxsize=32)
+def _plugs(plant: Plant) -> frozenset[int]:
+    found: set[int] = set()
+    for branch in plant.network.branches:
+        if branch.closed is not None and _mated(plant, branch):
+            found |= {leaf.lever for leaf in leaves(branch.closed) if isinstance(leaf, LeverIs)}
+    return frozenset(found)
+
+
+def _is_plug(plant: Plant, lever: int) -> bool:
+    return lever in _plugs(plant)
+
+
+def _start(walk: _Walk, number: int) -> None:
+    branch = walk.plant.network.branches[number]
+    for node in (branch.a, branch.b):
+        _visit(walk, node)
+
+
+def _visit(walk: _Walk, node: int) -> None:
+    cluster = walk.ground.joined[node]
+    walk.machines.update(walk.ground.live_of.get(cluster, ()))
+    if node not in walk.nodes and cluster not in walk.ground.hubs:
+        walk.nodes.add(node)
+        walk.waiting.append(node)
+
+
+def _step(walk: _Walk, node: int) -> None:
+    branches = walk.plant.network.branches
+    for number in walk.ground.at[node]:
+        branch = branches[number]
+        if number in walk.ground.supply_cables or isinstance(branch.law, Battery | Generator | Source):
+            continue
+        _meet(walk, number)
+        _visit(walk, branch.b if branch.a == node else branch.a)
+
+
+def _meet(walk: _Walk, number: int) -> None:
+    """Take in what opens, drives or steers a branch."""
+    branch = walk.plant.network.branches[number]
+    if not _mated(walk.plant, branch):
+        _condition(walk, branch.closed)
+    _condition(walk, branch.works)
+    if branch.follows >= 0:
+        walk.levers.add(branch.follows)
+        walk.followed.add(branch.follows)
+
+
+def _condition(walk: _Walk, condition: Condition | None) -> None:
+    for leaf in leaves(condition) if condition is not None else ():
+        match leaf:
+            case LeverIs(lever, _):
+                walk.levers.add(lever)
+            case LeverCompare(lever, limits):
+                walk.levers.add(lever)
+                walk.cuts.setdefault(lever, set()).update(value for _, value in limits)
+            case StateIs(variable, _):
+                _variable(walk, variable)
+            case Measured(of, a, b):
+                _measured(walk, of, a, b, leaf.group)
+
+
+def _measured(walk: _Walk, of: str, a: int, b: int, group: tuple[int, ...]) -> None:
+    network = walk.plant.network
+    if of == "volts":
+        for node in (a, max(b, 0)):
+            _visit(walk, node)
+        return
+    dials = [network.indications[a]] if of == "shown" else []
+    for number in (*group, *(n for d in dials for n in (d.first, d.second) if n >= 0), *(() if dials else (a,))):
+        _meet(walk, number)
+        _start(walk, number)
+
+
+def _variable(walk: _Walk, number: int) -> None:
+    if number in walk.variables:
+        return
+    walk.variables.add(number)
+    variable = walk.plant.network.variables[number]
+    if variable.branch >= 0:
+        _start(walk, variable.branch)
+    _condition(walk, variable.test)
+    if variable.latch is not None:
+        rule = variable.latch
+        for condition in (rule.set, rule.release, rule.set_on, rule.release_on):
+            _condition(walk, condition)
+        if rule.lost_with >= 0:
+            _start(walk, rule.lost_with)
+
+
+# -- the supply ------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """One kind of supply at a feed: its name, the whole as it then stands, and the operations that lead to it."""
+
+    name: str
+    memory: Memory
+    path: tuple[Operation, ...]
+
+
+@lru_cache(maxsize=32)
+def supply_levers(plant: Plant) -> tuple[tuple[int, ...], Mapping[int, tuple[float, ...]]]:
+    """Levers of the services that have a source in them, and where their ranges are cut.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+
+    Returns
+    -------
+    tuple
+        Lever numbers, plugs left out; values at which something changes its mind, by lever.
+    """
+    services = _supply_services(plant)
+    by_item = services_of(plant.installation)
+    items = {item for item, of in by_item.items() if services & set(of) and not set(of) - services}
+    items |= {b.item for b in plant.network.branches if isinstance(b.law, Battery | Generator | Source)}
+    items |= {item for item, of in by_item.items() if services & set(of) and _switches_supply(plant, item)}
+    walk = _Walk(plant=plant, ground=_ground(plant))
+    for number, branch in enumerate(plant.network.branches):
+        if branch.item in items:
+            _meet(walk, number)
+    levers = tuple(sorted(n for n in walk.levers if not _is_plug(plant, n)))
+    return levers, {n: tuple(sorted(walk.cuts.get(n, ()))) for n in levers}
+
+
+def _switches_supply(plant: Plant, item: str) -> bool:
+    """Whether an item of several services has a contact between two hubs: it passes supply on."""
+    ground = _ground(plant)
+    return any(
+        b.item == item and b.sort == "contact" and {ground.joined[b.a], ground.joined[b.b]} <= ground.hubs
+        for b in plant.network.branches
+    )
+
+
+def sources_at(plant: Plant, settled: Settled, nodes: Iterable[int]) -> tuple[frozenset[str], ...]:
+    """Which sources stand behind each of some nodes, through closed contacts and whole fuses.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    settled
+        Where things stand.
+    nodes
+        Nodes of the network.
+
+    Returns
+    -------
+    tuple of frozenset of str
+        Item ids, none for a dead node or one on the return.
+    """
+    network, solution = plant.network, settled.solution
+    parent = list(range(len(network.node_names)))
+    for number, branch in enumerate(network.branches):
+        if _passes(branch) and solution.closed(number) and not (branch.memory >= 0 and solution.variables[branch.memory]):
+            _join(parent, branch)
+    found: dict[int, set[str]] = {}
+    positive_earth = plant.installation.dossier.header.earthed == "positive"
+    for number, branch in enumerate(network.branches):
+        law = branch.law
+        if not isinstance(law, Battery | Generator | Source) or not solution.works(number):
+            continue
+        if isinstance(law, Generator) and law.force(True, solution.followed(number)) < ALIVE * law.volts:
+            continue
+        found.setdefault(_root(parent, branch.b if positive_earth else branch.a), set()).add(branch.item)
+    return tuple(frozenset(found.get(_root(parent, node), ())) for node in nodes)

@@ -1,0 +1,5 @@
+"""``python -m loomlore.cli`` is the same as ``loomlore``."""
+
+from loomlore.cli import main
+
+main()

@@ -1,0 +1,42 @@
+"""The published schemas are those of the code, and what the commands print keeps to them."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+from pathlib import Path
+
+import pytest
+from pydantic import TypeAdapter
+
+ROOT = Path(__file__).parents[3]
+EXAMPLES = ("glider-tug", "harbour-launch")
+
+
+def made():
+    spec = importlib.util.spec_from_file_location("make_schemas", ROOT / "docs" / "make_schemas.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_the_published_schemas_are_those_of_the_code():
+    for name, schema in made().schemas().items():
+        written = json.loads((ROOT / "docs" / "schemas" / name).read_text(encoding="utf-8"))
+        assert written == schema, f"run: python3 dev.py run docs/make_schemas.py ({name} differs)"
+
+
+@pytest.mark.parametrize("example", EXAMPLES)
+@pytest.mark.parametrize("answer", ["check", "operate", "sources"])
+def test_what_is_printed_keeps_to_its_schema(example, answer):
+    import loomlore
+
+    data = getattr(loomlore, answer)(ROOT / "examples" / example).as_data()
+    adapter = TypeAdapter(made().ANSWERS[answer])
+    adapter.validate_python(json.loads(json.dumps(data)), strict=True)
+
+
+def test_a_wrong_shape_is_refused():
+    adapter = TypeAdapter(made().ANSWERS["check"])
+    with pytest.raises(ValueError, match="answer"):
+        adapter.validate_python({"title": "no answer named"})

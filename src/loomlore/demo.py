@@ -67,7 +67,8 @@ def _proofs(proofs: SourcesAnswer) -> list[Block]:
 
 def _procedure(played: OperateAnswer) -> list[Block]:
     blocks = [b for b in played.page() if not (isinstance(b, Paragraph) and b.text == CAUTION)]
-    return [Heading(f"A procedure, played: {played.title}"), *blocks[2:]]
+    end = next((n for n, b in enumerate(blocks) if isinstance(b, Heading) and b.text.startswith("How")), len(blocks))
+    return [Heading(f"A procedure, played: {played.title}"), *blocks[2:end]]
 
 
 def _how_to_go_on(seconds: float) -> list[Block]:

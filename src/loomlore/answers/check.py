@@ -37,7 +37,8 @@ class CheckAnswer:
         """The answer as blocks."""
         blocks: list[Block] = [Heading(self.title or "Untitled dossier", 1)]
         rows = tuple((what, str(number)) for what, number in self.counts if number)
-        blocks.append(Table(("in the record", ""), rows, right=(1,)))
+        if rows:
+            blocks.append(Table(("in the record", ""), rows, right=(1,)))
         tones = {Severity.ERROR: "bad", Severity.WARNING: "doubt", Severity.NOTE: "plain"}
         for finding in self.findings:
             where = str(finding.place)

@@ -33,6 +33,9 @@ class FunctionsAnswer:
     def page(self) -> Page:
         """The answer as blocks."""
         blocks: list[Block] = [Heading(self.title, 1), Paragraph(f"Standard of fit: {self.standard}.")]
+        supplies = dict(pair for service in self.services for pair in service.supplies)
+        if supplies:
+            blocks.append(Table(("supply", "comes about by"), tuple(supplies.items())))
         for service in self.services:
             blocks += _service_blocks(service)
         return (*blocks, Paragraph(CAUTION, quiet=True))
@@ -134,6 +137,9 @@ def functions(
 # -- pages -----------------------------------------------------------------------------------------------------
 
 
+LIVE = "With the supply live:"
+
+
 def _service_blocks(service: ServiceFunctions) -> list[Block]:
     blocks: list[Block] = [Heading(service.title)]
     if service.fed_by:
@@ -143,16 +149,16 @@ def _service_blocks(service: ServiceFunctions) -> list[Block]:
         return blocks
     for warning in service.warnings:
         blocks.append(Entry("mind", warning, tone="bad"))
+    alike = all(table.live for table in service.tables)
+    if alike:
+        blocks.append(Paragraph(LIVE))
     for table in service.tables:
-        blocks += _table_blocks(table)
-    if service.supplies:
-        ways = "; ".join(f"{name}: {how}" for name, how in service.supplies)
-        blocks.append(Paragraph(f"Supply. {ways}.", quiet=True))
+        blocks += _table_blocks(table, say_live=table.live and not alike)
     blocks.append(Paragraph(_proof(service), quiet=True))
     return blocks
 
 
-def _table_blocks(table: FunctionTable) -> list[Block]:
+def _table_blocks(table: FunctionTable, *, say_live: bool) -> list[Block]:
     blocks: list[Block] = []
     if not table.rows:
         for thing, state in zip(table.things, table.otherwise, strict=True):
@@ -161,19 +167,18 @@ def _table_blocks(table: FunctionTable) -> list[Block]:
     rows = [(*row.done, *row.seen) for row in table.rows]
     width = len(table.columns)
     rows.append((OTHERWISE, *[""] * (width - 1), *table.otherwise))
-    if table.live:
-        blocks.append(Paragraph("With the supply live:"))
+    if say_live:
+        blocks.append(Paragraph(LIVE))
     blocks.append(Table((*table.columns, *(f"{thing}" for thing in table.things)), tuple(rows)))
     blocks += [Paragraph(said) for said in table.sayings]
     return blocks
 
 
 def _proof(service: ServiceFunctions) -> str:
-    settings = sum(table.settings for table in service.tables)
     rows = sum(len(table.rows) + 1 for table in service.tables)
     fewest = "the fewest rows there can be" if service.exact else "the fewest rows found"
-    text = f"{settings} settings worked through; {rows} rows, {fewest}."
-    if not all(table.whole for table in service.tables):
+    text = f"{service.settings} settings worked through; {rows} rows, {fewest}."
+    if not service.whole:
         text += " There are more settings than could be worked through: what was not reached is not in the tables."
     return text
 
@@ -198,6 +203,8 @@ def _service_data(service: ServiceFunctions) -> dict[str, Any]:
         "title": service.title,
         "fed_by": service.fed_by,
         "supplies": [{"name": name, "reached_by": how} for name, how in service.supplies],
+        "settings": service.settings,
+        "whole": service.whole,
         "warnings": list(service.warnings),
         "tables": [_table_data(table) for table in service.tables],
     }
@@ -211,7 +218,5 @@ def _table_data(table: FunctionTable) -> dict[str, Any]:
         "otherwise": list(table.otherwise),
         "wants_live_supply": table.live,
         "fewest": "exact" if table.exact else "fewest found",
-        "settings": table.settings,
-        "whole": table.whole,
         "sayings": list(table.sayings),
     }

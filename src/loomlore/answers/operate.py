@@ -32,7 +32,7 @@ SPEAKING = 1e-6
 class Moment:
     """How things stand at one time: what was done, what is seen, what the sources deliver, what happened.
 
-    ``verdict`` is whether a step's ``see`` held: "as it should be", "not so", "unknown", or "".
+    ``verdict`` is whether a step's ``see`` held: "so", "not so", "unknown", or "".
     """
 
     done: str
@@ -71,8 +71,12 @@ class OperateAnswer:
         if self.positions:
             blocks.append(Heading("Moved from rest"))
             blocks.append(Table(("control or condition", "stands at"), self.positions))
+        before: Moment | None = None
         for moment in self.moments:
-            blocks += _moment_blocks(moment)
+            blocks += _moment_blocks(moment) if not moment.done and not moment.see else _step_blocks(moment, before)
+            before = moment
+        if before is not None and (before.done or before.see):
+            blocks += [Heading("How things stand at the end"), *_standing_blocks(before)]
         return (*blocks, Paragraph(CAUTION, quiet=True))
 
     def as_data(self) -> dict[str, Any]:
@@ -238,7 +242,7 @@ def _step_moment(
     moment = _moment(plant, played.at, items, everything, done=", ".join(done))
     verdict = ""
     if step.see is not None:
-        verdict = "unknown" if played.unknown else "as it should be" if played.seen else "not so"
+        verdict = "unknown" if played.unknown else "so" if played.seen else "not so"
     later = tuple(event_words(plant, event) for event in played.after.events)
     return Moment(
         done=moment.done,
@@ -254,42 +258,62 @@ def _step_moment(
     )
 
 
-_TONES = {"as it should be": "good", "not so": "bad", "unknown": "doubt"}
+_TONES = {"so": "good", "not so": "bad", "unknown": "doubt"}
+
+
+def _step_blocks(moment: Moment, before: Moment | None) -> list[Block]:
+    """A step of a procedure: what is done, what the step says of it, and what has changed by it."""
+    notes = [moment.note] if moment.note else []
+    if moment.see:
+        notes.append(f"see: {moment.see}")
+    notes += _changes(moment, before)
+    done = moment.done[:1].upper() + moment.done[1:] if moment.done else "As things stand"
+    blocks: list[Block] = [
+        Entry(moment.verdict or "done", f"{done}.", tuple(notes), _TONES.get(moment.verdict, "plain"))
+    ]
+    return blocks + [Entry("mind", said, tone="bad") for said in moment.happened]
+
+
+def _changes(moment: Moment, before: Moment | None) -> list[str]:
+    """What is seen and heard now and was not before, and what has stopped."""
+    then = {r.name: r for r in before.readings} if before is not None else {}
+    now = {r.name: r for r in moment.readings}
+    fresh = [f"{n} {_said(r)}" for n, r in now.items() if n not in then or _said(then[n]) != _said(r)]
+    gone = [n for n in then if n not in now]
+    return ([f"now: {', '.join(fresh)}"] if fresh else []) + ([f"no longer: {', '.join(gone)}"] if gone else [])
+
+
+def _said(r: Reading) -> str:
+    return f"shows {r.shows}" if r.shows else r.state
 
 
 def _moment_blocks(moment: Moment) -> list[Block]:
+    blocks: list[Block] = [Entry("mind", said, tone="bad") for said in moment.happened]
+    return blocks + _standing_blocks(moment)
+
+
+def _standing_blocks(moment: Moment) -> list[Block]:
     blocks: list[Block] = []
-    if moment.done or moment.see:
-        notes = [moment.note] if moment.note else []
-        if moment.see:
-            notes.append(f"see: {moment.see}")
-        done = moment.done[:1].upper() + moment.done[1:] if moment.done else "As things stand"
-        blocks.append(Entry(moment.verdict or "done", f"{done}.", tuple(notes), _TONES.get(moment.verdict, "plain")))
-    for said in moment.happened:
-        blocks.append(Entry("mind", said, tone="bad"))
     if moment.readings:
         blocks.append(_table("what is seen and heard", moment.readings))
-    elif not moment.done:
+    else:
         blocks.append(Paragraph("Nothing lights, sounds or moves."))
-    if not moment.done and moment.sources:
+    if moment.sources:
         blocks.append(_supply_table(moment.sources))
-    if not moment.done and moment.fuses:
+    if moment.fuses:
         rows = tuple((n, as_written(a, "current"), as_written(c, "current")) for n, a, c in moment.fuses)
         blocks.append(Table(("fuse", "carries now", "made to carry"), rows, right=(1, 2)))
-    if not moment.done:
-        delivered = f"The sources deliver {as_written(moment.watts, 'power')}"
-        closed = abs(moment.residual) <= 1e-9 * max(moment.watts, 1e-3)
-        proof = "; losses and loads account for all of it" if closed and moment.watts > SPEAKING else ""
-        blocks.append(Paragraph(f"{delivered}{proof}.", quiet=True))
-    return blocks
+    delivered = f"The sources deliver {as_written(moment.watts, 'power')}"
+    closed = abs(moment.residual) <= 1e-9 * max(moment.watts, 1e-3)
+    proof = "; losses and loads account for all of it" if closed and moment.watts > SPEAKING else ""
+    return [*blocks, Paragraph(f"{delivered}{proof}.", quiet=True)]
 
 
 def _table(title: str, found: tuple[Reading, ...]) -> Table:
     rows = []
     for r in found:
-        shows = f"shows {r.shows}" if r.shows else r.state
         light = f"{r.light:.0%}" if r.light is not None and r.light >= 0.001 else ""
-        rows.append((r.name, shows, *_figures(r), light))
+        rows.append((r.name, _said(r), *_figures(r), light))
     return Table((title, "", "volts", "amps", "watts", "light"), tuple(rows), right=(2, 3, 4, 5))
 
 

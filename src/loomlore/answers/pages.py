@@ -125,7 +125,7 @@ def _table_lines(table: Table, width: int, colour: bool) -> list[str]:
         spare += take
     lines: list[str] = []
     for place, row in enumerate(rows):
-        cells = [textwrap.wrap(text, widths[n]) or [""] for n, text in enumerate(row)]
+        cells = [textwrap.wrap(text, max(1, widths[n])) or [""] for n, text in enumerate(row)]
         for line in range(max(len(cell) for cell in cells)):
             parts = [
                 (cell[line] if line < len(cell) else "").rjust(widths[n])

@@ -89,7 +89,7 @@ class MomentData(TypedDict):
 
     done: str
     see: str
-    verdict: Literal["", "as it should be", "not so", "unknown"]
+    verdict: Literal["", "so", "not so", "unknown"]
     note: str
     readings: list[ReadingData]
     sources: list[ReadingData]

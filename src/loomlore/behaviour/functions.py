@@ -19,6 +19,7 @@ from loomlore.behaviour.exploring import Operation
 from loomlore.behaviour.operating import rest
 from loomlore.behaviour.reaching import Cone, Supply, cone_of, feed_fuses, sources_at, supply_levers
 from loomlore.behaviour.readings import items_of, name_of
+from loomlore.behaviour.wording import lever_name, operation_words
 from loomlore.network.building import Plant
 from loomlore.network.laws import (
     Battery,
@@ -36,6 +37,7 @@ from loomlore.network.laws import (
 )
 from loomlore.network.settling import Memory, Settled, moved, settle, wait
 from loomlore.network.solving import Solution, solve
+from loomlore.quantities import as_written
 
 __all__ = ["CHATTERING", "Edge", "Gathered", "Scale", "State", "Thing", "gathered_outcomes", "supplies_of"]
 
@@ -47,18 +49,26 @@ CHATTERING = -1
 
 SEEN_COILS = frozenset({"valve", "boost-coil", "counter"})
 """Kinds (by symbol) whose coil is seen or heard to move; a relay's is not."""
+COIL_WORDS = {"boost-coil": ("quiet", "sparking")}
+GAP = 0.05
+"""Marks of a meter that lie further apart than this share of its scale are told apart."""
+MOST_MARKS = 6
 
 
 @dataclass(frozen=True, slots=True)
 class Thing:
-    """Something seen or heard: an element, or several seen as one; ``quiet`` is its state when nothing is on."""
+    """Something seen or heard: an element, or several seen as one; ``quiet`` is its state when nothing is on.
+
+    Of the supply itself (``feed``) what is told is which sources stand behind a box.
+    """
 
     name: str
     item: str
     branches: tuple[int, ...]
     states: tuple[str, ...]
-    quiet: int
+    quiet: int = 0
     dials: tuple[int, ...] = ()
+    feed: bool = False
 
     def word(self, state: int) -> str:
         """A state's word."""
@@ -143,21 +153,42 @@ def things_of(plant: Plant, service: str) -> tuple[Thing, ...]:
     tuple of Thing
         In the order of the record; a group of a kind (a window with two lamps) is one thing.
     """
-    found: list[Thing] = []
-    wanted = items_of(plant.installation, service)
-    for item in wanted:
+    found: list[Thing] = list(_boxes(plant, service))
+    for item in items_of(plant.installation, service):
         equipment = plant.installation.equipment[item]
+        lone_group = len(equipment.groups) == 1 and set(*equipment.groups.values()) == set(equipment.elements)
         grouped = {part for parts in equipment.groups.values() for part in parts}
         for group, parts in equipment.groups.items():
             branches = tuple(plant.network.branch_of[f"{item}.{part}"] for part in parts)
             states = plant.network.branches[branches[0]].law.states
-            found.append(Thing(name_of(plant, f"{item}.{group}"), item, branches, states, 0))
+            found.append(Thing(name_of(plant, item if lone_group else f"{item}.{group}"), item, branches, states))
         alone = len([e for e in equipment.elements if e not in grouped and _is_seen(plant, f"{item}.{e}")]) == 1
         for name in equipment.elements:
             if name not in grouped and _is_seen(plant, f"{item}.{name}"):
                 full = item if alone and not equipment.groups else f"{item}.{name}"
                 found.append(_thing(plant, item, plant.network.branch_of[f"{item}.{name}"], full))
     return _one_needle(found)
+
+
+def _boxes(plant: Plant, service: str) -> Iterator[Thing]:
+    """For a service with a source in it: the boxes whose ways feed others, by the bar that the fuses hang on."""
+    items = items_of(plant.installation, service)
+    branches = plant.network.branches
+    if feed_fuses(plant, service) or not any(
+        b.item in items and isinstance(b.law, Battery | Generator | Source) for b in branches
+    ):
+        return
+    explored = _supply_states(plant)
+    bars: dict[tuple[str, int], int] = {}
+    for feed in explored.sources[0]:
+        if branches[feed].item in items:
+            bars.setdefault((branches[feed].item, branches[feed].a), feed)
+    for (item, node), feed in bars.items():
+        names = list(dict.fromkeys(_supply_name(plant, sources[feed]) for sources in explored.sources))
+        names.sort(key=lambda name: (name != "dead", "generator" in name))
+        several = sum(other == item for other, _ in bars) > 1
+        bar = plant.network.node_names[node].rpartition(".")[2]
+        yield Thing(name_of(plant, item) + (f", {bar}" if several else ""), item, (feed,), tuple(names), feed=True)
 
 
 def _is_seen(plant: Plant, name: str) -> bool:
@@ -172,7 +203,7 @@ def _is_seen(plant: Plant, name: str) -> bool:
             return plant.installation.equipment[branch.item].symbol in SEEN_COILS
         case Meter():
             return bool(plant.network.dials.get(number))
-        case Filament() | Motor() | ConstantPower() | Cartridge() | Magneto() | Battery() | Generator() | Source():
+        case Filament() | Motor() | ConstantPower() | Cartridge() | Magneto():
             return True
         case _:
             return False
@@ -181,7 +212,9 @@ def _is_seen(plant: Plant, name: str) -> bool:
 def _thing(plant: Plant, item: str, branch: int, name: str) -> Thing:
     law = plant.network.branches[branch].law
     dials = plant.network.dials.get(branch, ()) if isinstance(law, Meter) else ()
-    return Thing(name_of(plant, name), item, (branch,), law.states, 0, dials)
+    symbol = plant.installation.equipment[item].symbol
+    states = COIL_WORDS.get(symbol, law.states) if isinstance(law, Coil) else law.states
+    return Thing(name_of(plant, name), item, (branch,), states, dials=dials)
 
 
 def _one_needle(things: Iterable[Thing]) -> tuple[Thing, ...]:
@@ -194,7 +227,10 @@ def _one_needle(things: Iterable[Thing]) -> tuple[Thing, ...]:
     return tuple(replace(t, name=t.name.partition(",")[0]) if t.item in lone else t for t in kept.values())
 
 
-def _seen_in(thing: Thing, solution: Solution) -> int:
+def _seen_in(plant: Plant, thing: Thing, solution: Solution) -> int:
+    if thing.feed:
+        node = plant.network.branches[thing.branches[0]].a
+        return thing.states.index(_supply_name(plant, sources_at(plant, solution, [node])[0]))
     return max(solution.state(branch) for branch in thing.branches)
 
 
@@ -239,7 +275,7 @@ def _supply_states(plant: Plant) -> _SupplyStates:
                     seen.add(there.memory)
                     states.append(there)
                     parents.append((here, Operation(scale.lever, value)))
-    sources = tuple(dict(zip(feeds, sources_at(plant, state, nodes), strict=True)) for state in states)
+    sources = tuple(dict(zip(feeds, sources_at(plant, state.solution, nodes), strict=True)) for state in states)
     return _SupplyStates(scales=scales, states=tuple(states), parents=tuple(parents), sources=sources)
 
 
@@ -273,8 +309,26 @@ def supplies_of(plant: Plant, service: str) -> tuple[Supply, ...]:
             best[name] = (rank, number)
     supplies = []
     for name, (_, number) in sorted(best.items(), key=lambda entry: (entry[0] != "dead", "generator" in entry[0], entry[1])):
-        supplies.append(Supply(name, explored.states[number].memory, explored.path(number)))
+        supplies.append(Supply(name, explored.states[number].memory, _orders(plant, explored, number)))
     return tuple(supplies)
+
+
+def _orders(plant: Plant, explored: _SupplyStates, number: int) -> tuple[str, ...]:
+    """What brings a supply about, as orders; an amount by the threshold that it must pass."""
+    orders: dict[int, str] = {}
+    scales = {scale.lever: scale for scale in explored.scales}
+    for operation in explored.path(number):
+        scale = scales[operation.lever]
+        place = scale.place(operation.value)
+        orders.pop(operation.lever, None)
+        words = operation_words(plant, operation)
+        if scale.edges and place > 0:
+            edge = scale.edges[place - 1]
+            dimension = plant.network.levers[operation.lever].dimension
+            name = lever_name(plant, operation.lever)
+            words = f"bring the {name} above {'' if edge.exact else 'about '}{as_written(edge.value, dimension)}"
+        orders[operation.lever] = words
+    return tuple(orders.values())
 
 
 def _supply_name(plant: Plant, sources: frozenset[str]) -> str:
@@ -356,15 +410,77 @@ def gathered_outcomes(plant: Plant, service: str, *, most: int = MOST_STATES) ->
     supplies = supplies_of(plant, service)
     supply = set(supply_levers(plant)[0])
     for thing in things_of(plant, service):
-        cone = cone_of(plant, thing.branches)
+        cone = cone_of(plant, () if thing.feed else thing.branches)
         fed = bool(supplies) and not cone.machines
-        if isinstance(plant.network.branches[thing.branches[0]].law, Battery | Generator | Source) and supplies:
-            continue
         own = cone.levers - supply if fed else cone.levers | _telling(plant, thing)
         groups.setdefault((frozenset(own), fed), []).append((thing, cone))
-    return tuple(
-        _gathered(plant, levers, members, supplies if fed else (), most) for (levers, fed), members in groups.items()
-    )
+    first = [
+        (members, fed, _gathered(plant, levers, members, supplies if fed else (), most))
+        for (levers, fed), members in groups.items()
+    ]
+    return tuple(_regrouped(plant, first, supplies, most))
+
+
+_Members = Sequence[tuple[Thing, Cone]]
+
+
+def _regrouped(
+    plant: Plant, first: Sequence[tuple[_Members, bool, Gathered]], supplies: tuple[Supply, ...], most: int
+) -> Iterator[Gathered]:
+    """Gather anew, together, what turns out to depend on the same levers."""
+    again: dict[tuple[frozenset[int], bool], list[tuple[_Members, Gathered]]] = {}
+    for members, fed, gathering in first:
+        again.setdefault((frozenset(_telling_levers(gathering)), fed), []).append((members, gathering))
+    for (levers, fed), parts in again.items():
+        if len(parts) == 1:
+            yield _with_marks(parts[0][1])
+        else:
+            members = [member for found, _ in parts for member in found]
+            yield _with_marks(_gathered(plant, levers, members, supplies if fed else (), most))
+
+
+def _telling_levers(gathering: Gathered) -> Iterator[int]:
+    """Levers whose place makes a difference to what is seen or remembered."""
+    for n, scale in enumerate(gathering.scales):
+        ends: dict[tuple[int, ...], dict[int, set[object]]] = {}
+        for state in gathering.states:
+            places = [s.place(state.memory.levers[s.lever]) for s in gathering.scales]
+            kept = tuple(state.memory.variables[v] for v in gathering.variables)
+            by_place = ends.setdefault((state.supply, *places[:n], *places[n + 1 :]), {})
+            by_place.setdefault(places[n], set()).add((state.seen, state.shown, kept))
+        if any(len({frozenset(found) for found in by_place.values()}) > 1 for by_place in ends.values()):
+            yield scale.lever
+
+
+def _with_marks(gathering: Gathered) -> Gathered:
+    """Tell a meter's readings apart where they lie well apart and no smooth lever (a tank) moves the needle."""
+    things, seen, dial = list(gathering.things), [list(state.seen) for state in gathering.states], 0
+    smooth = any(any(not edge.exact for edge in s.edges) and not _drives_generator(gathering, s) for s in gathering.scales)
+    for place, thing in enumerate(things):
+        if thing.dials and not thing.feed and not smooth:
+            marks = [s.shown[dial] for s in gathering.states if s.seen[place] == 2 and s.shown[dial] is not None]
+            heaps = _heaps([m for m in marks if m is not None], gathering.plant.network.indications[thing.dials[0]].points)
+            if 1 < len(heaps) <= MOST_MARKS:
+                things[place] = replace(thing, states=(*thing.states[:2], *["reading"] * len(heaps)))
+                for number, state in enumerate(gathering.states):
+                    mark = state.shown[dial]
+                    if state.seen[place] == 2 and mark is not None:
+                        seen[number][place] = 2 + next(n for n, heap in enumerate(heaps) if mark <= heap)
+        dial += len(thing.dials)
+    states = tuple(replace(state, seen=tuple(s)) for state, s in zip(gathering.states, seen, strict=True))
+    return replace(gathering, things=tuple(things), states=states)
+
+
+def _drives_generator(gathering: Gathered, scale: Scale) -> bool:
+    return any(b.follows == scale.lever and isinstance(b.law, Generator) for b in gathering.plant.network.branches)
+
+
+def _heaps(marks: Sequence[float], points: Sequence[tuple[float, float]]) -> list[float]:
+    """The highest mark of each heap of marks, rising; heaps part at a gap and at zero."""
+    gap = GAP * abs(points[-1][1] - points[0][1])
+    rising = sorted(set(marks))
+    ends = [a for a, b in zip(rising, rising[1:], strict=False) if b - a > gap or a < 0 <= b]
+    return [*ends, rising[-1]] if rising else []
 
 
 def _telling(plant: Plant, thing: Thing) -> frozenset[int]:
@@ -373,7 +489,7 @@ def _telling(plant: Plant, thing: Thing) -> frozenset[int]:
     seen: dict[int, dict[tuple[int, ...], set[object]]] = {scale.lever: {} for scale in explored.scales}
     for state, sources in zip(explored.states, explored.sources, strict=True):
         places = tuple(scale.place(state.memory.levers[scale.lever]) for scale in explored.scales)
-        outcome = (_seen_in(thing, state.solution), tuple(map(state.solution.indicates, thing.dials)))
+        outcome = (_seen_in(plant, thing, state.solution), tuple(map(state.solution.indicates, thing.dials)))
         alive = tuple(sorted({bool(s) for s in sources.values()})) if thing.dials else ()
         for n, scale in enumerate(explored.scales):
             seen[scale.lever].setdefault((*places[:n], *places[n + 1 :]), set()).add((outcome, alive, places[n]))
@@ -452,7 +568,7 @@ def _explored(gathering: Gathered, most: int) -> Gathered:
 
 def _supply_at_rest(gathering: Gathered) -> int:
     for number, supply in enumerate(gathering.supplies):
-        if not supply.path:
+        if not supply.orders:
             return number
     return 0
 
@@ -490,7 +606,7 @@ def _note(
     if key in found.known:
         return
     number = found.known[key] = len(found.states)
-    seen = seen_in(gathering.things, settled)
+    seen = seen_in(gathering.plant, gathering.things, settled)
     shown = tuple(settled.solution.shown(dial) for thing in gathering.things for dial in thing.dials)
     found.states.append(State(settled.memory, supply, seen, shown))
     for event in settled.events:
@@ -501,11 +617,13 @@ def _note(
     waiting.append((number, settled))
 
 
-def seen_in(things: Sequence[Thing], settled: Settled) -> tuple[int, ...]:
+def seen_in(plant: Plant, things: Sequence[Thing], settled: Settled) -> tuple[int, ...]:
     """Each thing's state; one that a chattering relay makes and breaks is :data:`CHATTERING`.
 
     Parameters
     ----------
+    plant
+        The installation.
     things
         What is looked at.
     settled
@@ -517,7 +635,7 @@ def seen_in(things: Sequence[Thing], settled: Settled) -> tuple[int, ...]:
         State numbers.
     """
     solution, memory = settled.solution, settled.memory
-    seen = [_seen_in(thing, solution) for thing in things]
+    seen = [_seen_in(plant, thing, solution) for thing in things]
     network = solution.solver.network
     for event in settled.events:
         if event.what != "chatters":
@@ -530,6 +648,6 @@ def seen_in(things: Sequence[Thing], settled: Settled) -> tuple[int, ...]:
             variables[number] = 1 - variables[number]
             other = solve(solution.solver, memory.levers, variables, near=solution)
             for place, thing in enumerate(things):
-                if _seen_in(thing, other) != seen[place] or network.variables[number].branch in thing.branches:
+                if _seen_in(plant, thing, other) != seen[place] or network.variables[number].branch in thing.branches:
                     seen[place] = CHATTERING
     return tuple(seen)

@@ -83,9 +83,10 @@ def _read_one(
     words = (str(value),) if isinstance(value, str) else ()
     found = resolve(name, plant.installation, sense="is", words=words)
     if isinstance(found, Unresolved):
+        refused = found
         found = resolve(name, plant.installation, sense="compare")
-    if isinstance(found, Unresolved):
-        raise UnreadableValue(found.message, found.hint)
+        if isinstance(found, Unresolved):
+            raise UnreadableValue(refused.message, refused.hint)
     if found.what == "element" and found.id in plant.network.variable_of:
         branch = plant.network.branches[plant.network.branch_of[found.id]]
         if value not in branch.law.states:

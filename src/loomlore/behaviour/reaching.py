@@ -15,13 +15,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from loomlore.behaviour.exploring import Operation
 from loomlore.behaviour.readings import services_of
 from loomlore.network.building import Plant
 from loomlore.network.conditions import Condition, LeverCompare, LeverIs, Measured, StateIs, leaves
 from loomlore.network.laws import Battery, Fuse, Generator, Meter, Source, Straight
 from loomlore.network.model import Branch
-from loomlore.network.settling import Memory, Settled
+from loomlore.network.settling import Memory
+from loomlore.network.solving import Solution
 
 __all__ = ["Cone", "Supply", "cone_of", "feed_fuses", "sources_at", "supply_levers"]
 
@@ -289,11 +289,11 @@ def _variable(walk: _Walk, number: int) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """One kind of supply at a feed: its name, the whole as it then stands, and the operations that lead to it."""
+    """One kind of supply at a feed: its name, the whole as it then stands, and what brings it about, as orders."""
 
     name: str
     memory: Memory
-    path: tuple[Operation, ...]
+    orders: tuple[str, ...]
 
 
 @lru_cache(maxsize=32)
@@ -332,15 +332,15 @@ def _switches_supply(plant: Plant, item: str) -> bool:
     )
 
 
-def sources_at(plant: Plant, settled: Settled, nodes: Iterable[int]) -> tuple[frozenset[str], ...]:
+def sources_at(plant: Plant, solution: Solution, nodes: Iterable[int]) -> tuple[frozenset[str], ...]:
     """Which sources stand behind each of some nodes, through closed contacts and whole fuses.
 
     Parameters
     ----------
     plant
         The installation.
-    settled
-        Where things stand.
+    solution
+        How things stand.
     nodes
         Nodes of the network.
 
@@ -349,7 +349,7 @@ def sources_at(plant: Plant, settled: Settled, nodes: Iterable[int]) -> tuple[fr
     tuple of frozenset of str
         Item ids, none for a dead node or one on the return.
     """
-    network, solution = plant.network, settled.solution
+    network = plant.network
     parent = list(range(len(network.node_names)))
     for number, branch in enumerate(network.branches):
         if _passes(branch) and solution.closed(number) and not (branch.memory >= 0 and solution.variables[branch.memory]):

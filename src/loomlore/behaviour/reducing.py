@@ -20,7 +20,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -107,7 +106,7 @@ def reduced_table(axes: Sequence[Axis], points: Points, *, otherwise: int) -> Re
         off = [point for point, seen in points.items() if seen != outcome]
         masks, proved = _fewest(axes, on, off)
         exact = exact and proved
-        rows += [_tightened(axes, _row(axes, mask, outcome), on) for mask in masks]
+        rows += _tightened(axes, [_row(axes, mask, outcome) for mask in masks], on)
     return Reduced(tuple(rows), exact)
 
 
@@ -152,14 +151,33 @@ def _cost(axes: Sequence[Axis], mask: int) -> float:
     return sum(cell_cost(axis, values) for axis, values in zip(axes, row.allowed, strict=True))
 
 
-def _tightened(axes: Sequence[Axis], row: Row, on: Sequence[Point]) -> Row:
-    """Strike the values that no point of the row takes, where the cell gets no longer by it."""
-    inside = [point for point in on if row.covers(point)]
+def _tightened(axes: Sequence[Axis], rows: Sequence[Row], on: Sequence[Point]) -> list[Row]:
+    """Strike values that a row need not allow, where the cell gets no longer by it.
+
+    First those that no point of the row takes, then those whose points are in other rows as well (but a run of
+    neighbours is not cut where nothing changes: its end would be read as a threshold).
+    """
+    tight = [_struck(axes, row, [point for point in on if row.covers(point)]) for row in rows]
+    apart = [_set_apart(axes, tight, on, order) for order in (range(len(tight)), range(len(tight) - 1, -1, -1))]
+    return min(apart, key=lambda found: sum(row.covers(point) for row in found for point in on))
+
+
+def _set_apart(axes: Sequence[Axis], rows: Sequence[Row], on: Sequence[Point], order: Iterable[int]) -> list[Row]:
+    apart = list(rows)
+    for number in order:
+        others = [other for n, other in enumerate(apart) if n != number]
+        alone = [p for p in on if apart[number].covers(p) and not any(other.covers(p) for other in others)]
+        if alone:
+            apart[number] = _struck(axes, apart[number], alone, runs=False)
+    return apart
+
+
+def _struck(axes: Sequence[Axis], row: Row, points: Sequence[Point], *, runs: bool = True) -> Row:
     allowed = list(row.allowed)
     for place, axis in enumerate(axes):
-        if len(allowed[place]) == axis.size:
+        if len(allowed[place]) == axis.size or (axis.ordered and not runs):
             continue
-        taken = {point[place] for point in inside}
+        taken = {point[place] for point in points}
         if axis.ordered:
             taken = set(range(min(taken), max(taken) + 1))
         if cell_cost(axis, frozenset(taken)) <= cell_cost(axis, allowed[place]):
@@ -417,8 +435,7 @@ def derivations(axes: Sequence[Axis], points: Points, alike: Iterable[tuple[int,
     found = [Derived("parity", members) for members in _parities(axes, points)]
     used = {place for derived in found for place in derived.members}
     for a, b in alike:
-        same = axes[a].size == axes[b].size and axes[a].ordered == axes[b].ordered
-        if same and (axes[a].ordered or axes[a].size == 2) and not {a, b} & used and _interchangeable(points, a, b):
+        if axes[a].size == axes[b].size and not {a, b} & used and _interchangeable(points, a, b):
             found.append(Derived("sorted", (a, b)))
             used |= {a, b}
     return tuple(found)
@@ -447,9 +464,16 @@ def _turns_over(points: Points, place: int) -> bool:
 
 
 def _only_together(points: Points, a: int, b: int) -> bool:
-    """Turning both over never changes anything, and that has been seen."""
-    pairs = [(seen, points[other]) for point, seen in points.items() if (other := _flipped(point, a, b)) in points]
-    return bool(pairs) and all(one == two for one, two in pairs)
+    """Turning both over never changes anything, and somewhere all four settings of the two have been seen."""
+    whole = False
+    for point, seen in points.items():
+        other = points.get(_flipped(point, a, b))
+        if other is None:
+            continue
+        if other != seen:
+            return False
+        whole = whole or (_flipped(point, a) in points and _flipped(point, b) in points)
+    return whole
 
 
 def _swapped(point: Point, a: int, b: int) -> Point:
@@ -506,14 +530,3 @@ def derived_points(
         if made.setdefault(tuple(values), seen) != seen:
             return None
     return tuple(new_axes), made
-
-
-def irrelevant(points: Points, place: int) -> bool:
-    """Whether the outcome is still decided when a variable is left out."""
-    seen: dict[Point, int] = {}
-    return all(seen.setdefault((*p[:place], *p[place + 1 :]), outcome) == outcome for p, outcome in points.items())
-
-
-def pairs_of(places: Iterable[int]) -> Iterable[tuple[int, int]]:
-    """All pairs, in order."""
-    return combinations(places, 2)

@@ -24,8 +24,7 @@ from loomlore.behaviour.functions import (
 )
 from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.reducing import Axis, Derived, Point, Reduced, Row, derivations, derived_points, reduced_table
-from loomlore.behaviour.telling import condition_words, joint_name, listed, lowered
-from loomlore.behaviour.wording import lever_name, position_words, setting_words
+from loomlore.behaviour.telling import condition_words, crew_name, joint_name, listed, lowered, position_cell, stands
 from loomlore.network.building import Plant
 from loomlore.network.conditions import StateIs
 from loomlore.network.settling import moved, settle
@@ -37,6 +36,8 @@ OTHERWISE = "otherwise"
 ANY = "any"
 MOST_JOINED = 6
 """So many different outcomes at most in a table that several things share."""
+FEW = 2
+"""Tables of so few inputs are joined even where that saves no row."""
 WEIGHTS = {"supply": 0.9, "lever": 1.0, "latch": 1.2, "timer": 1.3, "coil": 1.6, "sensed": 2.0}
 
 
@@ -63,8 +64,6 @@ class FunctionTable:
     otherwise: tuple[str, ...]
     live: bool
     exact: bool
-    settings: int
-    whole: bool
     sayings: tuple[str, ...] = ()
 
 
@@ -72,8 +71,8 @@ class FunctionTable:
 class ServiceFunctions:
     """The function tables of one service.
 
-    ``supplies`` are its kinds of supply and how each comes about; ``warnings`` what blows or may go either
-    way.
+    ``supplies`` are its kinds of supply and how each comes about; ``settings`` is how many were worked through,
+    ``whole`` that none was left out for their number; ``warnings`` what blows or may go either way.
     """
 
     service: str
@@ -81,6 +80,8 @@ class ServiceFunctions:
     fed_by: str
     supplies: tuple[tuple[str, str], ...]
     tables: tuple[FunctionTable, ...]
+    settings: int
+    whole: bool
     warnings: tuple[str, ...] = ()
 
     @property
@@ -111,7 +112,7 @@ def function_tables(plant: Plant, service: str) -> ServiceFunctions:
     gathered = gathered_outcomes(plant, service)
     tables = [table for gathering in gathered for table in _tables(gathering)]
     supplies = supplies_of(plant, service)
-    said = [(s.name, setting_words(plant, s.path)) for s in supplies]
+    said = [(s.name, listed(s.orders) if s.orders else "everything at rest") for s in supplies]
     named = any(table.live or "supply" in table.columns for table in tables)
     record = plant.installation.dossier.services[service]
     return ServiceFunctions(
@@ -120,6 +121,8 @@ def function_tables(plant: Plant, service: str) -> ServiceFunctions:
         fed_by=listed([lowered(name_of(plant, feed)) for feed in record.feed]),
         supplies=tuple(said) if named and len(said) > 1 else (),
         tables=tuple(tables),
+        settings=sum(gathering.settings for gathering in gathered),
+        whole=all(gathering.whole for gathering in gathered),
         warnings=tuple(dict.fromkeys(w for gathering in gathered for w in _warnings(gathering))),
     )
 
@@ -282,9 +285,18 @@ def _reduced(
         if together is None:
             continue
         fewer = reduced_table(together[0], together[1], otherwise=quiet)
-        if len(fewer.rows) < len(best.rows):
+        if len(fewer.rows) < len(best.rows) and all(_can_be_said(row, candidate, axes) for row in fewer.rows):
             best, axes, points, used = fewer, together[0], together[1], (*used, candidate)
     return best, used
+
+
+def _can_be_said(row: Row, derived: Derived, axes: Sequence[Axis]) -> bool:
+    """Whether "either" and "both" say what a row allows the lower and the higher of two."""
+    if derived.how == "parity":
+        return True
+    lower, higher = (row.allowed[place] for place in derived.members)
+    top = axes[derived.members[0]].size - 1
+    return lower == higher or all(0 in values or top in values for values in (lower, higher))
 
 
 def _same_scale(gathering: Gathered, a: int, b: int) -> bool:
@@ -329,7 +341,8 @@ def _best_joined(drafts: list[_Draft], inputs: tuple[_Input, ...], vectors: Sequ
             continue
         both = _drafted(one.gathering, tuple(sorted(one.members + other.members)), inputs, vectors)
         saved = one.count + other.count - both.count
-        if len(both.outcomes) <= MOST_JOINED and saved > 0 and (best is None or saved > best[0]):
+        same = set(one.inputs) == set(other.inputs) == set(both.inputs) and len(both.inputs) <= FEW
+        if len(both.outcomes) <= MOST_JOINED and saved > (-1 if same else 0) and (best is None or saved > best[0]):
             best = (saved, a, b, both)
     if best is None:
         return None
@@ -342,9 +355,8 @@ def _best_joined(drafts: list[_Draft], inputs: tuple[_Input, ...], vectors: Sequ
 def _told(draft: _Draft) -> FunctionTable:
     gathering = draft.gathering
     rows = sorted(draft.reduced.rows, key=lambda row: _order(draft, row))
-    live = _wants_live(draft, rows)
-    spoken = [p for p in range(len(draft.inputs)) if any(len(row.allowed[p]) < _size(draft, p) for row in rows)]
-    spoken = [p for p in spoken if not (live and draft.inputs[p].what == "supply")]
+    live = _wants_live(draft, rows) and len(_spoken(draft, rows)) > 1
+    spoken = [p for p in _spoken(draft, rows) if not (live and draft.inputs[p].what == "supply")]
     heads = _heads(draft, spoken)
     columns = _thing_columns(draft)
     return FunctionTable(
@@ -360,10 +372,13 @@ def _told(draft: _Draft) -> FunctionTable:
         otherwise=tuple(_outcome_word(draft, draft.quiet, member) for _, member in columns),
         live=live,
         exact=draft.reduced.exact,
-        settings=gathering.settings,
-        whole=gathering.whole,
         sayings=tuple((*_parity_sayings(draft, columns), *_memory_sayings(draft, spoken))),
     )
+
+
+def _spoken(draft: _Draft, rows: Sequence[Row]) -> list[int]:
+    """Inputs that some row does not leave at "any"."""
+    return [p for p in range(len(draft.inputs)) if any(len(row.allowed[p]) < _size(draft, p) for row in rows)]
 
 
 def _size(draft: _Draft, place: int) -> int:
@@ -409,7 +424,7 @@ def _head(gathering: Gathered, found: _Input) -> str:
     if found.what == "supply":
         return "supply"
     if found.what == "lever":
-        return lever_name(gathering.plant, gathering.scales[found.number].lever)
+        return crew_name(gathering.plant, gathering.scales[found.number].lever)
     name = gathering.plant.network.variables[found.number].name
     return lowered(name_of(gathering.plant, name.rpartition(".")[0]))
 
@@ -434,7 +449,7 @@ def _words(draft: _Draft, place: int, values: frozenset[int], row: Row) -> str:
             scale = gathering.scales[found.number]
             if scale.edges:
                 return _interval_words(draft, place, scale, values, row)
-            return _position_cell(gathering.plant, scale.lever, values)
+            return position_cell(gathering.plant, scale.lever, values)
         case "timer":
             return "running" if 1 in values else "not running"
         case "coil":
@@ -459,22 +474,6 @@ def _supply_words(gathering: Gathered, values: frozenset[int]) -> str:
     if values == alive and len(alive) > 1:
         return "live"
     return " or ".join(names[n] for n in sorted(values))
-
-
-def _position_cell(plant: Plant, lever: int, values: Iterable[int]) -> str:
-    record = plant.network.levers[lever]
-    chosen = sorted(values)
-    rest = [n for n in range(len(record.positions)) if n not in chosen]
-    if len(rest) == 1 and len(chosen) > 1:
-        return f"not {_position(plant, lever, rest[0])}"
-    return " or ".join(_position(plant, lever, n) for n in chosen)
-
-
-def _position(plant: Plant, lever: int, number: int) -> str:
-    record = plant.network.levers[lever]
-    word = record.positions[number].replace("-", " ")
-    plain = record.world or set(record.positions) & {"pressed", "on", "parted", "in"}
-    return word if plain else word.upper()
 
 
 def _interval_words(draft: _Draft, place: int, scale: Scale, values: frozenset[int], row: Row) -> str:
@@ -503,9 +502,19 @@ def _edge(draft: _Draft, place: int, scale: Scale, number: int, row: Row, *, ris
     inside = number + 1 if rising else number
     found = _sought(draft, place, scale, inside, inside - 1 if rising else inside + 1, row)
     if not found:
-        return f"about {as_written(edge.value, dimension)}"
-    low, high = (as_written(f(found), dimension, digits=2 if not dimension else 3) for f in (min, max))
-    return f"about {low}" if low == high else f"about {low}-{high}"
+        return f"about {_rounded(edge.value, dimension)}"
+    span = draft.gathering.plant.network.levers[scale.lever]
+    if max(found) - min(found) <= CLOSE * (span.high - span.low):
+        return f"about {_rounded(sum(found) / len(found), dimension)}"
+    return f"about {_rounded(min(found), dimension)} to {_rounded(max(found), dimension)}"
+
+
+CLOSE = 0.03
+"""Thresholds that lie closer than this share of the range are told as one."""
+
+
+def _rounded(value: float, dimension: str) -> str:
+    return as_written(float(f"{value:.3g}" if dimension else f"{value:.2g}"), dimension)
 
 
 MOST_SOUGHT = 4
@@ -526,7 +535,7 @@ def _sought(draft: _Draft, place: int, scale: Scale, inside: int, outside: int, 
         for _ in range(HALVINGS):
             middle = (low + high) / 2
             there = settle(plant.solver, moved(state.memory, {scale.lever: middle}))
-            wanted = tuple((s,) for s in seen_in(things, there)) == draft.outcomes[row.outcome]
+            wanted = tuple((s,) for s in seen_in(plant, things, there)) == draft.outcomes[row.outcome]
             low, high = (low, middle) if wanted else (middle, high)
         found.append((low + high) / 2)
         if len(found) >= MOST_SOUGHT:
@@ -570,7 +579,7 @@ def _position_list(draft: _Draft, place: int) -> tuple[str, str]:
     if found.what == "lever":
         scale = draft.gathering.scales[found.number]
         if not scale.edges:
-            return _position(draft.gathering.plant, scale.lever, 0), _position(draft.gathering.plant, scale.lever, 1)
+            return tuple(position_cell(draft.gathering.plant, scale.lever, (n,)) for n in (0, 1))  # type: ignore[return-value]  two
     whole = Row(tuple(frozenset(range(i.size)) for i in draft.inputs), 0)
     return tuple(_words(draft, place, frozenset({n}), whole) for n in (0, 1))  # type: ignore[return-value]  two
 
@@ -638,7 +647,7 @@ def _outcome_word(draft: _Draft, outcome: int, member: int) -> str:
 def _seen_words(draft: _Draft, row: Row, member: int) -> str:
     word = _outcome_word(draft, row.outcome, member)
     thing = draft.gathering.things[member]
-    if not thing.dials or word != "reading":
+    if not thing.dials or word not in ("reading", "reading or reading"):
         return word
     states = [
         state
@@ -657,9 +666,11 @@ def _marks(gathering: Gathered, thing: Thing, states: Sequence[State]) -> str:
         if not marks:
             continue
         low, high = as_written(min(marks), record.dimension), as_written(max(marks), record.dimension)
+        if low.partition(" ")[2] == high.partition(" ")[2]:
+            low = low if low == high else low.partition(" ")[0]
         scale = record.name.rpartition(".")[2].replace("-", " ")
         label = f" ({scale})" if len(thing.dials) > 1 else ""
-        said.append((low if low == high else f"{low} to {high}") + label)
+        said.append((high if low == high else f"{low} to {high}") + label)
     return ", ".join(said)
 
 
@@ -671,18 +682,49 @@ def _memory_sayings(draft: _Draft, spoken: Sequence[int]) -> list[str]:
     for place in spoken:
         found = draft.inputs[place]
         if found.what in ("latch", "coil", "timer"):
-            said.append(_memory_saying(draft.gathering.plant, found.number))
+            said.append(_memory_saying(draft.gathering, found.number))
     return list(dict.fromkeys(said))
 
 
-def _memory_saying(plant: Plant, number: int) -> str:
+def _causes(gathering: Gathered) -> dict[int, str]:
+    """What the crew does to pull in each coil, where that is one row's worth."""
+    found: dict[int, str] = {}
+    plain = [i for i in _inputs(gathering) if i.what in ("supply", "lever")]
+    vectors = [tuple(_value(gathering, state, i) for i in plain) for state in gathering.states]
+    for number in gathering.variables:
+        if gathering.plant.network.variables[number].what != "coil":
+            continue
+        seen = [(int(state.memory.variables[number] != 0),) for state in gathering.states]
+        if not _decides(vectors, seen, range(len(plain))):
+            continue
+        points = {vector: outcome[0] for vector, outcome in zip(vectors, seen, strict=True)}
+        rows = reduced_table([i.axis for i in plain], points, otherwise=0).rows
+        if len(rows) == 1:
+            found[number] = _cause(gathering, plain, rows[0])
+    return {number: words for number, words in found.items() if words}
+
+
+def _cause(gathering: Gathered, inputs: Sequence[_Input], row: Row) -> str:
+    parts = []
+    for found, values in zip(inputs, row.allowed, strict=True):
+        if found.what != "lever" or len(values) == found.size:
+            continue
+        scale = gathering.scales[found.number]
+        if scale.edges:
+            return ""
+        parts.append(stands(gathering.plant, scale.lever, sorted(values)))
+    return " and ".join(parts)
+
+
+def _memory_saying(gathering: Gathered, number: int) -> str:
+    plant, causes = gathering.plant, _causes(gathering)
     variable = plant.network.variables[number]
     item = lowered(name_of(plant, variable.name.rpartition(".")[0]))
     if variable.latch is None:
         return f"The {item} depends on what was done before: once pulled in, it may hold itself in."
     rule = variable.latch
     starts = rule.set_on or rule.set
-    begins = condition_words(plant, starts) if starts is not None else "it is set by hand"
+    begins = condition_words(plant, starts, causes=causes) if starts is not None else "it is set by hand"
     if rule.set_after is not None:
         begins = f"{as_written(rule.set_after, 'time')} after {begins}"
     word = _latch_words(plant, number, True)
@@ -690,7 +732,7 @@ def _memory_saying(plant: Plant, number: int) -> str:
     if rule.release_after is not None and own:
         return f"The {item} is {word} for {as_written(rule.release_after, 'time')} from the moment that {begins}."
     ends = rule.release_on or rule.release
-    until = condition_words(plant, ends) if ends is not None else "it is reset by hand"
+    until = condition_words(plant, ends, causes=causes) if ends is not None else "it is reset by hand"
     if rule.release_after is not None:
         until = f"{as_written(rule.release_after, 'time')} after {until}"
     return f"The {item} is {word} from when {begins}, until {until}."
@@ -713,7 +755,7 @@ def _setting(gathering: Gathered, state: State) -> str:
     for scale in gathering.scales:
         value = state.memory.levers[scale.lever]
         if value != plant.network.levers[scale.lever].start:
-            parts.append(position_words(plant, scale.lever, (value,)))
+            parts.append(stands(plant, scale.lever, (value,)))
     if len(gathering.supplies) > 1:
         parts.append(f"the supply is {gathering.supplies[state.supply].name}")
     return "When " + listed(parts) if parts else "With everything at rest"

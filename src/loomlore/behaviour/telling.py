@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
+from loomlore.behaviour.operating import lever_words
 from loomlore.behaviour.readings import name_of
-from loomlore.behaviour.wording import lever_name, position_words
 from loomlore.network.building import Plant
 from loomlore.network.conditions import AllOf, AnyOf, Condition, LeverCompare, LeverIs, Limits, Measured, NotSo, StateIs
 from loomlore.quantities import as_written
 
-__all__ = ["condition_words", "joint_name", "listed", "lowered"]
+__all__ = ["condition_words", "crew_name", "joint_name", "listed", "lowered", "position_cell", "stands"]
 
 
 def lowered(name: str) -> str:
@@ -27,6 +27,57 @@ def listed(words: Sequence[str], last: str = "and") -> str:
     'port, starboard and tail'
     """
     return f" {last} ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def crew_name(plant: Plant, lever: int) -> str:
+    """What the crew calls a lever: its item where that has no other control."""
+    name = plant.network.levers[lever].name
+    item = name.rpartition(".")[0] or name
+    equipment = plant.installation.equipment.get(item)
+    if equipment is not None and len(equipment.controls) == 1:
+        return lowered(equipment.item.name)
+    return lowered(name_of(plant, name))
+
+
+PLAIN = frozenset({"pressed", "on", "parted", "in", "out"})
+"""Positions that are no words on a plate: a lever with one of them has all its positions in small letters."""
+
+
+def position_cell(plant: Plant, lever: int, values: Iterable[float]) -> str:
+    """Positions of a lever as a table has them: ``KEYED or CONTINUOUS``, ``not OFF``, ``pressed``.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    lever
+        One that has positions.
+    values
+        Their numbers.
+
+    Returns
+    -------
+    str
+        All but one of more than two is said as "not" that one.
+    """
+    record = plant.network.levers[lever]
+    plain = record.world or PLAIN & set(record.positions)
+    words = [word.replace("-", " ") if plain else word.replace("-", " ").upper() for word in record.positions]
+    chosen = sorted({int(value) for value in values})
+    rest = [n for n in range(len(words)) if n not in chosen]
+    if len(rest) == 1 and len(chosen) > 1:
+        return f"not {words[rest[0]]}"
+    return " or ".join(words[n] for n in chosen)
+
+
+def stands(plant: Plant, lever: int, values: Iterable[float]) -> str:
+    """That a lever stands at one of some values: ``the selector is at LAND``, ``the push is pressed``."""
+    record = plant.network.levers[lever]
+    name = crew_name(plant, lever)
+    if not record.positions:
+        return f"the {name} is {' or '.join(lever_words(plant, lever, value) for value in values)}"
+    plain = record.world or PLAIN & set(record.positions)
+    return f"the {name} is {'' if plain else 'at '}{position_cell(plant, lever, values)}"
 
 
 def joint_name(names: Sequence[str]) -> str:
@@ -68,7 +119,9 @@ def _plural(noun: str) -> str:
     return f"{noun[:-1]}ies" if noun.endswith("y") and noun[-2:-1] not in "aeou" else f"{noun}s"
 
 
-def condition_words(plant: Plant, condition: Condition, *, negated: bool = False) -> str:
+def condition_words(
+    plant: Plant, condition: Condition, *, negated: bool = False, causes: Mapping[int, str] | None = None
+) -> str:
     """A condition as part of a sentence.
 
     Parameters
@@ -79,6 +132,8 @@ def condition_words(plant: Plant, condition: Condition, *, negated: bool = False
         Any.
     negated
         Say the opposite.
+    causes
+        What to say instead of "is pulled in", by the coil's variable.
 
     Returns
     -------
@@ -87,17 +142,19 @@ def condition_words(plant: Plant, condition: Condition, *, negated: bool = False
     """
     match condition:
         case NotSo(part):
-            return condition_words(plant, part, negated=not negated)
+            return condition_words(plant, part, negated=not negated, causes=causes)
         case AllOf(parts) | AnyOf(parts):
             together = isinstance(condition, AllOf) != negated
-            return _joined(plant, parts, together, negated)
+            return _joined(plant, parts, together, negated, causes)
         case LeverIs(lever, positions):
             rest = range(len(plant.network.levers[lever].positions))
             chosen = [n for n in rest if (n in positions) != negated]
-            return position_words(plant, lever, [float(n) for n in chosen])
+            return stands(plant, lever, chosen)
         case LeverCompare(lever, limits):
             record = plant.network.levers[lever]
-            return f"the {lever_name(plant, lever)} is {_limit_words(limits, record.dimension, negated)}"
+            return f"the {crew_name(plant, lever)} is {_limit_words(limits, record.dimension, negated)}"
+        case StateIs(variable, values) if (1 in values) != negated and variable in (causes or {}):
+            return (causes or {})[variable]
         case StateIs(variable, values):
             return _state_words(plant, variable, (1 in values) != negated)
         case Measured():
@@ -106,10 +163,12 @@ def condition_words(plant: Plant, condition: Condition, *, negated: bool = False
             return "always" if (condition.value is True) != negated else "never"
 
 
-def _joined(plant: Plant, parts: Sequence[Condition], together: bool, negated: bool) -> str:
+def _joined(
+    plant: Plant, parts: Sequence[Condition], together: bool, negated: bool, causes: Mapping[int, str] | None
+) -> str:
     said = []
     for part in parts:
-        words = condition_words(plant, part, negated=negated)
+        words = condition_words(plant, part, negated=negated, causes=causes)
         inner = part.part if isinstance(part, NotSo) else part
         mixed = isinstance(inner, AllOf | AnyOf) and len(inner.parts) > 1
         said.append(f"({words})" if mixed and together and " or " in words else words)

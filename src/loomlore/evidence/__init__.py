@@ -1,0 +1,1 @@
+"""What the sources say: statements, disagreements, decisions, and how many independent witnesses."""

@@ -1,0 +1,1 @@
+"""The record of one installation: its types, and reading, writing and checking its text."""

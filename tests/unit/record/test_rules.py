@@ -1,0 +1,286 @@
+"""Each slip in a sound record makes one finding, of the right rule, at the line where it is."""
+
+# ruff: noqa: E501  the cases stand one a line, as they would in a record
+
+import pytest
+
+from loomlore.catalogue.shipped import shipped_kinds
+from loomlore.findings import Severity
+from loomlore.record.rules import check_connections, check_record
+from trial_record import TRIAL, added, found_in, installation_of, line_of, reading_of, spoilt
+
+
+def test_a_sound_record_has_no_findings():
+    assert found_in(TRIAL) == ()
+
+
+# what stands there, what is written instead, the rule, a word of the hint
+ENDS = [
+    ('from = "battery.-"', 'from = "batery.-"', "unknown-item", "'battery.-'"),
+    ('to = "horn.1"', 'to = "horn.3"', "unknown-terminal", "horn.1, horn.2"),
+    ('to = "horn.1"', 'to = "horn"', "no-terminal", "horn.1, horn.2"),
+    ('to = "tank-unit.L"', 'to = "tank-unit.l"', "unknown-terminal", "'tank-unit.L'"),
+    ('to = "earth.panel-bolt", core', 'to = "earth.panel-blot", core', "unknown-bolt", "'panel-bolt'"),
+    ('{ from = "horn.2", to = "earth.bay-bolt"', '{ from = "horn.2", to = "horn.2"', "cable-to-itself", "ends"),
+]  # fmt: skip
+
+THINGS = [
+    ('horn = { kind = "horn", ', 'horn = { kind = "hron", ', "unknown-kind", "'horn'"),
+    ('place = "tip", binds', 'place = "top", binds', "unknown-place", "'tip'"),
+    ("bonds = { bay-bolt", "bonds = { bay-blot", "unknown-bolt", "'bay-bolt'"),
+    ('route = ["panel", "bay", "tip"]', 'route = ["panel", "baay", "tip"]', "unknown-place", "'bay'"),
+    ('legs = ["3.4 m", "8.6 m"]', 'legs = ["3.4 m", "8.6 in"]', "too-short", "unit"),
+    ('to = "master.1", length = "3.5 m"', 'to = "master.1", length = "2 m"', "too-short", "length"),
+    ('core = "T1.black"', 'core = "T1.red"', "core-twice", "own core"),
+    ('core = "T1.black"', 'core = "T1.blak"', "unknown-core", "'black'"),
+    ('core = "T1.black"', 'core = "T2.black"', "unknown-sheath", "T1"),
+    ('to = "horn.1", along = "main"', 'to = "horn.1", along = "mian"', "unknown-loom", "'main'"),
+    ('mates = "radio-socket"', 'mates = "radio-sockt"', "unknown-item", "'radio-socket'"),
+    ('regulated-by = "regulator"', 'regulated-by = "regulater"', "no-regulator", "'regulator'"),
+    ('regulated-by = "regulator"', 'regulated-by = "cut-out"', "no-regulator", "regulator"),
+    ('binds = { contents = "tank" }', 'binds = { contents = "tnak" }', "unknown-name", "'tank'"),
+    ('binds = { contents = "tank" }', 'binds = { contents = "engine-speed" }', "unlike-binding", "fits"),
+    ('binds = { contents = "tank" }', 'binds = { content = "tank" }', "unknown-bind", "'contents'"),
+    ('binds = { lever = "fire-lever" }', 'binds = { lever = "wheels" }', "unlike-binding", "positions"),
+    ("cams = { main =", "cams = { mian =", "unknown-cam", "'main'"),
+    ('start = "off" }', 'start = "of" }', "unknown-position", "'off'"),
+    ('kind = "fuse-box", ways = 3', 'kind = "fuse-box", way = 3', "unknown-key", "'ways'"),
+    ('kind = "fuse-box", ways = 3', 'kind = "fuse-box", ways = "3"', "unfit-parameter", "bare number"),
+    (
+        'horn = { kind = "horn", rating = "24 V 42 W"',
+        'horn = { kind = "horn", rating = "24 V"',
+        "rating-missing",
+        "24 V 42 W",
+    ),
+    (
+        'lamp = { kind = "lamp", rating = "24 V 6 W", ',
+        'lamp = { kind = "lamp", ',
+        "rating-missing",
+        "24 V 6 W",
+    ),
+    (
+        'kind = "receiver", rating',
+        'kind = "receiver", works-from = "19 A", rating',
+        "unfit-parameter",
+        "80 %",
+    ),
+]
+
+WAYS = [
+    ('1 = { fuse = "5 A", text = "Horn" }', '1 = { text = "Horn" }', "way-without-fuse", "5 A"),
+    ('3 = { fuse = "5 A" }', '3 = { spare = true }', "spare-way-used", "spare"),
+    ('kind = "fuse-box", ways = 3', 'kind = "fuse-box", ways = 4', "way-unused", "spare = true"),
+    ('2 = { fuse = "10 A", basis = "fusing" }', '2 = { fuse = "10 A", basis = "fusing" }\n7 = { fuse = "5 A" }', "unknown-way", "1, 2, 3"),
+    ('feed = "box.1"', 'feed = "box.4"', "unknown-terminal", "box.1"),
+    ('feed = "box.1"', 'feed = "boxx.1"', "unknown-item", "'box.1'"),
+]  # fmt: skip
+
+SENTENCES = [
+    ('given = "master is on"', 'given = "mastre is on"', "unknown-name", "'master'"),
+    ('given = "master is on"', 'given = "master is onn"', "unknown-position", "'on'"),
+    ('given = "master is on"', 'given = "master"', "wrong-sense", "master is on"),
+    ('main = "throttle < 0.2 and', 'main = "throttle < 20 deg and', "wrong-unit", "0.5"),
+    ('when = "throttle < 0.1 and', 'when = "throttle < 1.5 and', "limit-beyond-range", "within"),
+    ('wheels is one of (up, moving)"', '(wheels is up or moving)"', "is-one-of", "wheels is one of (up, moving)"),
+    ('wheels is one of (up, moving)"', 'wheels is one of (up, mowing)"', "unknown-position", "'moving'"),
+    ('then = "horn is sounding"', 'then = "horn is lit"', "unknown-position", "silent"),
+    ('then = "horn-switch.silenced and', 'then = "horn-switch.silencd and', "unknown-name", "'horn-switch.silenced'"),
+    ('then = "horn-switch.silenced and', 'then = "horn-switch and', "wrong-sense", "horn-switch.silenced"),
+    ('see = "gauge is reading"', 'see = "gauge.fligt > 40 gal(UK)"', "unknown-name", "'gauge.flight'"),
+    ('see = "gauge is reading"', 'see = "gauge > 4 A"', "wrong-unit", "gal(UK)"),
+    ('see = "gauge is reading"', 'see = "amps in H22 > 1 A"', "unknown-name", "H2"),
+    ('see = "gauge is reading"', 'see = "volts across horn > 20 A"', "wrong-unit", "24 V"),
+    ('see = "gauge is reading"', 'see = "volts at horn.7 > 20 V"', "unknown-name", "1, 2"),
+]  # fmt: skip
+
+SETTINGS = [
+    ('do = { throttle = 0.1 }', 'do = { throtle = 0.1 }', "unknown-name", "'throttle'"),
+    ('{ "horn-switch.push" = "pressed" }', '{ "horn-switch.push" = "presed" }', "unknown-position", "'pressed'"),
+    ('do = { master = "on" }', 'do = { horn = "sounding" }', "wrong-sense", "control"),
+    ('duty = { lamps = "continuous"', 'duty = { lamp = "continuous"', "unknown-service", "'lamps'"),
+    ('do = { master = "on" },', 'do = { master = "on" }, hold = ["master"],', "holds-nothing", "hold"),
+    ('start = { engine-speed', 'start = { engin-speed', "unknown-name", "'engine-speed'"),
+]  # fmt: skip
+
+SOURCES = [
+    ('sources = ["handbook 3.1"]', 'sources = ["hanbook 3.1"]', "unknown-source", "'handbook'"),
+    ('source = "handbook 6.2"', 'source = "handbok 6.2"', "unknown-source", "'handbook'"),
+    ('copied-from = "handbook"', 'copied-from = "drawing"', "copied-in-circle", "copied-from"),
+    ('copied-from = "handbook"', 'copied-from = "sketch"', "unknown-source", "handbook"),
+]  # fmt: skip
+
+FITS = [
+    ('one-of = ["radio", "no-radio"]', 'one-of = ["radio", "no-radoi"]', "unknown-fit", "'no-radio'"),
+    ('change = { lamp = { rating', 'change = { lmap = { rating', "unknown-name", "'lamp'"),
+    ('fits = ["radio"]', 'fits = ["radio", "no-radio"]', "not-permitted", "radio, no-radio"),
+    ('fits = ["radio"]', 'fits = []', "not-permitted", "radio, no-radio"),
+    ('fits = ["no-radio", "mod-1"]', 'fits = ["no-radio", "mod-2"]', "unknown-fit", "'mod-1'"),
+    ('place = "bay", mates = "radio-socket", fit = "radio"', 'place = "bay", mates = "radio-socket", fit = "raido"', "unknown-fit", "'radio'"),
+    ('place = "bay", mates = "radio-socket", fit = "radio"', 'place = "bay", mates = "radio-socket", fit = "wheels is up"', "unknown-fit", "radio"),
+    ('supply = "24 V"', 'supply = "24 V"\nstandard = "delivred"', "unknown-standard", "'delivered'"),
+]  # fmt: skip
+
+# the last word is where the finding stands: the one cable that does it, else the item
+COPPER = [
+    ('from = "battery.+", to = "master.1", along = "main"', 'from = "battery.+", to = "earth.bay-bolt", length = "0.5 m"', "shorted-supply", "battery = {"),
+    ('from = "battery.+", to = "master.1", along = "main"', 'from = "battery.+", to = "battery.-", length = "0.5 m"', "shorted-supply", "S2 = {"),
+    ('S1 = { from = "battery.-", to', 'S1 = { from = "battery.+", to', "earthed-pole", "battery = {"),
+    ('from = "box.1", to = "horn-switch.1", length', 'from = "box.1", to = "earth.panel-bolt", length', "way-to-earth", "H1 = {"),
+    ('L4 = { from = "box.2", to = "gauge.+"', 'L4 = { from = "box.2", to = "box.1"', "ways-joined", "L4 = {"),
+    ('L4 = { from = "box.2", to = "gauge.+"', 'L4 = { from = "box.2", to = "box.bus"', "bypassed-fuse", "L4 = {"),
+    ('from = "lamp.2", to = "earth.panel-bolt", core', 'from = "lamp.1", to = "lamp.2", core', "shorted-element", "L3 = {"),
+]  # fmt: skip
+
+PEN = [
+    ('title = "Lamps and gauge"', 'title = "Lamps and and gauge"', "word-twice", "Take one out"),
+    ('L7 = { from', 'P7 = { from', "odd-mark", "letter"),
+    ('H3 = { from = "horn.2", to = "earth.bay-bolt"', 'H3 = { from = "earth.bay-bolt", to = "horn.2"', "runs-backwards", 'from = "horn.2"'),
+    ('H1 = { from = "box.1", to = "horn-switch.1"', 'H1 = { from = "horn-switch.1", to = "box.1"', "runs-backwards", 'from = "box.1"'),
+    ('H2 = { from = "horn-switch.2", to = "horn.1"', 'H2 = { from = "horn.1", to = "horn-switch.2"', "runs-backwards", 'from = "horn-switch.2"'),
+    ('of = ["horn.1", "earth.bay-bolt"]', 'of = ["horn.9", "earth.bay-bolt"]', "unknown-terminal", "horn.1"),
+]  # fmt: skip
+
+
+ALL = [*ENDS, *THINGS, *WAYS, *SENTENCES, *SETTINGS, *SOURCES, *FITS, *PEN]
+
+
+def first_change(text: str) -> int:
+    """The first line, from 1, that is not as in the trial record."""
+    return next(
+        n
+        for n, (new, old) in enumerate(zip(text.splitlines(), TRIAL.splitlines(), strict=False), 1)
+        if new != old
+    )
+
+
+@pytest.mark.parametrize(("old", "new", "rule", "hint"), ALL, ids=[f"{r}-{n[:30]}" for _, n, r, _ in ALL])
+def test_one_slip_makes_one_finding_at_its_line(old, new, rule, hint):
+    text = spoilt(old, new)
+    (finding,) = found_in(text)
+    assert finding.rule == rule
+    assert hint in finding.hint
+    assert finding.place.line == first_change(text)
+
+
+@pytest.mark.parametrize(("old", "new", "rule", "at"), COPPER, ids=[f"{r}-{a[:6]}" for _, _, r, a in COPPER])
+def test_impossible_connections_are_found_where_they_can_be_mended(old, new, rule, at):
+    text = spoilt(old, new)
+    (finding,) = found_in(text)
+    assert finding.rule == rule
+    assert finding.place.line == line_of(at, text)
+
+
+def test_a_doubled_cable_points_to_the_first_and_a_note_explains_it():
+    again = 'H4 = { from = "horn.1", to = "horn-switch.2", along = "main" }'
+    (finding,) = found_in(added(again, "[service.horn.cables]"))
+    assert finding.rule == "doubled-cable"
+    assert finding.severity is Severity.WARNING
+    assert len(finding.also_at) == 1
+    explained = again.replace(" }", ', note = "two in parallel" }')
+    assert "doubled-cable" not in {f.rule for f in found_in(added(explained, "[service.horn.cables]"))}
+
+
+def test_missing_size_and_length_are_warnings_and_coaxial_runs_need_neither():
+    bare = 'X1 = { from = "horn.1", to = "lamp.1" }'
+    text = added(bare, "[service.ignition.cables]").replace(
+        'title = "Ignition"\nusual = { size = "14/.0076 in" }\n', 'title = "Ignition"\n'
+    )
+    rules = [f.rule for f in found_in(text) if f.place.line == line_of("X1", text)]
+    assert rules == ["size-missing", "length-estimated"]
+    coaxial = text.replace('to = "lamp.1" }', 'to = "lamp.1", type = "coaxial" }')
+    assert not [f for f in found_in(coaxial) if f.place.line == line_of("X1", coaxial)]
+
+
+def test_an_item_without_a_cable_is_found_and_one_that_is_only_carried_is_not():
+    text = added('bell = { kind = "bell", rating = "24 V 6 W" }', "[item]")
+    (finding,) = found_in(text)
+    assert finding.rule == "item-unconnected"
+
+
+def test_a_service_whose_cables_do_not_lead_to_its_feed():
+    text = spoilt(
+        'H1 = { from = "box.1", to = "horn-switch.1"', 'H1 = { from = "master.2", to = "horn-switch.1"'
+    )
+    rules = {f.rule for f in found_in(text)}
+    assert "no-feed-path" in rules
+    assert "way-unused" in rules
+
+
+def test_a_cable_on_a_way_that_does_not_feed_its_service():
+    text = spoilt('L7 = { from = "box.2"', 'L7 = { from = "box.3"')
+    (finding,) = found_in(text)
+    assert finding.rule == "way-not-its-feed"
+
+
+def test_a_magneto_has_no_fuse():
+    text = spoilt('title = "Ignition"', 'title = "Ignition"\nfeed = "box.2"').replace(
+        'M2 = { from = "magneto-switch.E"', 'M2 = { from = "box.2"'
+    )
+    assert "magneto-with-feed" in {f.rule for f in found_in(text)}
+
+
+def test_a_step_written_twice_is_found_unless_it_is_a_push():
+    step = '  { do = { master = "on" }, see = "gauge is reading" },'
+    (finding,) = found_in(spoilt(step, f"{step}\n{step}"))
+    assert finding.rule == "step-twice"
+    push = '  { do = { "horn-switch.push" = "pressed" } },'
+    assert found_in(spoilt(push, f"{push}\n{push}")) == ()
+
+
+def test_what_is_fitted_with_an_item_must_be_fitted_with_its_cables():
+    (finding,) = found_in(
+        spoilt(
+            'title = "Radio"\nfeed = "box.3"\nusual = { size = "23/.0076 in" }\nfit = "radio"',
+            'title = "Radio"\nfeed = "box.3"\nusual = { size = "23/.0076 in" }',
+        )
+        .replace("R2 = {", 'R2 = { fit = "radio",')
+        .replace("R3 = {", 'R3 = { fit = "radio",')
+        .replace("R4 = {", 'R4 = { fit = "radio",')
+    )
+    assert finding.rule == "not-fitted"
+    assert 'fit = "radio"' in finding.hint
+
+
+def test_a_misspelt_thing_is_one_finding_at_its_own_line():
+    text = spoilt('horn = { kind = "horn"', 'hron = { kind = "horn"')
+    (finding,) = found_in(text)
+    assert finding.rule == "misnamed"
+    assert finding.place.line == line_of("hron", text)
+    assert "'horn'" in finding.hint
+    assert len(finding.also_at) >= 4
+
+
+def test_what_follows_from_a_line_that_cannot_be_read_is_not_said():
+    text = spoilt('horn = { kind = "horn", rating', 'horn = { kind = "horn" rating')
+    reading = reading_of(text)
+    assert [f.severity for f in reading.findings] == [Severity.ERROR]
+    assert check_record(reading, shipped_kinds()) == ()
+
+
+def test_a_loose_negative_pole_in_an_installation_that_earths_none():
+    text = spoilt('supply = "24 V"', 'supply = "24 V"\nreturn = "two-wire"\nearthed = "none"')
+    assert {f.rule for f in found_in(text)} == {"earthed-pole"}
+
+
+def test_one_standard_of_fit_can_be_judged_alone():
+    assert check_connections(installation_of()) == ()
+    crossed = installation_of(
+        spoilt('L4 = { from = "box.2", to = "gauge.+"', 'L4 = { from = "box.2", to = "box.1"')
+    )
+    findings = check_connections(crossed)
+    assert [f.rule for f in findings] == ["ways-joined"]
+    assert check_connections(crossed, broken=frozenset({"cable L4"})) == ()
+
+
+def test_a_mistake_in_a_kind_of_the_record_is_said_once():
+    kind = """
+[kind.own-lamp]
+title = "Own lamp"
+terminals = { top = ["1"], bottom = ["2"] }
+element.filament = { law = "filment", ends = ["1", "2"] }
+"""
+    text = spoilt('lamp = { kind = "lamp"', 'lamp = { kind = "own-lamp"') + kind
+    (finding,) = found_in(text)
+    assert finding.rule == "unknown-law"
+    assert "'filament'" in finding.hint
+    assert finding.place.line == line_of("[kind.own-lamp]", text)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from calendar import monthrange
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -200,9 +201,9 @@ def _unit(text: str) -> tuple[float, str]:
         return factor / UNITS[time][0], dimension + "/time"
     if text in UNITS:
         return UNITS[text]
-    meant = _WORDS.get(text) or nearest(text, UNITS, cutoff=0.5)
+    meant = _WORDS.get(text) or _WORDS.get(text.casefold()) or nearest(text, UNITS, cutoff=0.5)
     hint = f"Write {meant!r}." if meant else "Use one of: " + " ".join(UNITS) + "."
-    if text == "/" or text.startswith((",", ";")):
+    if text[0] in "/,;.":
         hint = "Write decimals with a point and a blank before the unit, like '2.4 m'."
     raise UnreadableValue(f"{text!r} is no unit known here.", hint)
 
@@ -212,9 +213,57 @@ _AMOUNT_WORDS = frozenset(
 )
 
 
+_HABITS: tuple[tuple[re.Pattern[str], str], ...] = (
+    (re.compile(r"[−–—](?=\s*[\d.])"), "-"),
+    (
+        re.compile(r"^(?:approx(?:imately)?\.?|circa|ca?\.|roughly|some|~|≈)\s*(?=[\d.])", re.IGNORECASE),
+        "about ",
+    ),
+    (
+        re.compile(r"^(?:max(?:imum)?\.?|up to|not more than|no more than|<=?|≤)\s*(?=[\d.])", re.IGNORECASE),
+        "at most ",
+    ),
+    (
+        re.compile(r"^(?:min(?:imum)?\.?|not less than|no less than|>=?|≥)\s*(?=[\d.])", re.IGNORECASE),
+        "at least ",
+    ),
+)
+"""How people write a doubt or a sign that is written otherwise here."""
+
+
+def _refuse_habits(text: str) -> None:
+    if re.search(r"\d,\d", text):
+        point = text.replace(",", ".")
+        hint = f"Write a decimal point: {point!r}."
+        if re.search(r"\b\d{1,3},\d{3}\b", text):
+            hint = f"Write {text.replace(',', '')!r} for thousands, or {point!r} for a decimal point."
+        raise UnreadableValue(f"{text!r} has a comma.", hint)
+    span = re.match(r"(\d+(?:\.\d+)?)\s*[-–—]\s*(\d+(?:\.\d+)?)(?=\s*[^\d\s.])", text)
+    if span:
+        right = f"{span[1]} to {span[2]}{text[span.end() :]}"
+        raise UnreadableValue(f"{text!r} is no amount.", f"Write a span as {right!r}.")
+    for pattern, put in _HABITS:
+        if pattern.search(text):
+            raise UnreadableValue(f"{text!r} is no amount.", f"Write {pattern.sub(put, text, count=1)!r}.")
+
+
+def _unit_within(text: str, match: re.Match[str]) -> tuple[float, str]:
+    """The factor and dimension of an amount's unit; the whole text, mended, where it is nearly one."""
+    try:
+        return _unit(match[2])
+    except UnreadableValue as slip:
+        meant = re.fullmatch(r"Write '(.*)'\.", slip.hint)
+        if meant and text.count(match[2]) == 1:
+            whole = text.strip().replace(
+                match[2], f"{'' if match[0][len(match[1])] == ' ' else ' '}{meant[1]}"
+            )
+            raise UnreadableValue(slip.message, f"Write {whole!r}.") from None
+        raise
+
+
 def _no_number(text: str, dimension: str | None) -> UnreadableValue:
     example = DIMENSIONS.get(dimension or "length", "2.4 m")
-    first = text.split()[0].casefold() if text.split() else ""
+    first = text.split(maxsplit=1)[0].casefold() if text.split() else ""
     if first in _AMOUNT_WORDS:
         return UnreadableValue(f"{text!r} has its number in words.", f"Write figures, like {example!r}.")
     return UnreadableValue(f"{text!r} is no amount.", f"Write a number and its unit, like {example!r}.")
@@ -223,14 +272,13 @@ def _no_number(text: str, dimension: str | None) -> UnreadableValue:
 def _amount(text: str, dimension: str | None) -> tuple[float, str]:
     """One or several numbers with units that add up, ``3 ft 6 in``; a bare number has dimension ""."""
     rest, total, found = text.strip(), 0.0, ""
-    if re.search(r"\d,\d", rest):
-        raise UnreadableValue(f"{text!r} has a comma.", f"Write a decimal point: {rest.replace(',', '.')!r}.")
+    _refuse_habits(rest)
     first = True
     while rest:
         match = _AMOUNT.match(rest)
         if not match:
             raise _no_number(text, dimension)
-        factor, unit = _unit(match[2]) if match[2] else (1.0, "")
+        factor, unit = _unit_within(text, match) if match[2] else (1.0, "")
         if not first and unit != found:
             raise UnreadableValue(f"{text!r} mixes units.", "Write one amount, like '3 ft 6 in'.")
         found, first = unit, False
@@ -261,7 +309,11 @@ def _doubtful(text: str, dimension: str | None) -> tuple[float, float, float, st
     for word in ("at least ", "at most "):
         if bare.startswith(word):
             value, unit = _amount(bare[len(word) :], dimension)
-            return (value, value, math.inf, unit, False) if word == "at least " else (value, 0.0, value, unit, False)
+            return (
+                (value, value, math.inf, unit, False)
+                if word == "at least "
+                else (value, 0.0, value, unit, False)
+            )
     spread = re.split(r"\s*(?:±|\+/?-)\s*", bare, maxsplit=1)
     if len(spread) == 2 and spread[0]:
         value, unit = _amount(_with_unit_of(spread[0], spread[1]), dimension)
@@ -314,7 +366,11 @@ def read_quantity(text: str, dimension: str | None = None, *, bare: bool = False
         raise UnreadableValue(f"{text!r} is too large.", "Write a plain number.")
     if not unit and not bare and dimension != "":
         example = DIMENSIONS.get(dimension or "length", "2.4 m")
-        hint = f"Write its unit, like {text.strip() + ' ' + example.split()[1]!r}." if " " in example else "Add its unit."
+        hint = (
+            f"Write its unit, like {text.strip() + ' ' + example.split()[1]!r}."
+            if " " in example
+            else "Add its unit."
+        )
         raise UnreadableValue(f"{text!r} has no unit.", hint)
     if dimension is not None and unit != dimension and not (bare and not unit):
         wanted = dimension.removesuffix("/time")
@@ -336,10 +392,17 @@ _RATING_PART = re.compile(rf"\s*(?:(?:about|assumed)\s+)?{_NUMBER}\s*{_UNIT}")
 @lru_cache(maxsize=65536)
 def _rating_parts(text: str) -> tuple[tuple[str, Quantity], ...]:
     rest, parts = text.strip(), {}
+    rest = re.sub(r"(?<=[A-Za-z%Ω])\s*,\s+", " ", rest)
+    apart = re.sub(r"\s*(?:[,;@]|/(?=\s*\d)| at )\s*", " ", rest)
+    if apart != rest and re.search(r"[A-Za-z%][^/]*\d", apart) and not re.search(r"\d/\d", rest):
+        hint = f"Write the amounts one behind the other: {apart!r}."
+        raise UnreadableValue(f"{text!r} is no rating.", hint)
     while rest:
         match = _RATING_PART.match(rest)
         if not match:
-            raise UnreadableValue(f"{text!r} is no rating.", "Write it as stamped, with units, like '24 V 6 W'.")
+            raise UnreadableValue(
+                f"{text!r} is no rating.", "Write it as stamped, with units, like '24 V 6 W'."
+            )
         quantity = read_quantity(match.group())
         if quantity.dimension in parts:
             hint = "Write each unit once; several ratings of one item go into 'ratings'."
@@ -347,7 +410,9 @@ def _rating_parts(text: str) -> tuple[tuple[str, Quantity], ...]:
         parts[quantity.dimension] = quantity
         rest = rest[match.end() :].lstrip(" ,")
     if not parts:
-        raise UnreadableValue("The rating is empty.", "Write it as stamped, like '24 V 6 W', or leave the key out.")
+        raise UnreadableValue(
+            "The rating is empty.", "Write it as stamped, like '24 V 6 W', or leave the key out."
+        )
     return tuple(parts.items())
 
 
@@ -415,16 +480,40 @@ def read_size(text: str) -> Size:
         return Size("area", float(match[1]) * 1e-6, 0, 0.0, "", cores, text.strip())
     if match := _STRANDS.match(bare):
         if not match[3]:
-            raise UnreadableValue(f"{text!r} has no unit.", f"Write {bare + ' in'!r} or {bare + ' mm'!r}.")
+            # The thickest strand in inches is a tenth of the thinnest one in millimetres: the figure tells.
+            unit = "in" if float(match[2]) < 0.1 else "mm"
+            raise UnreadableValue(f"{text!r} has no unit.", f"Write {f'{bare} {unit}'!r}.")
         diameter = float(match[2]) * (INCH if match[3] == "in" else 1e-3)
         strands = int(match[1])
         if strands == 0 or diameter <= 0:
-            raise UnreadableValue(f"{text!r} is no conductor.", "Write strands over their diameter, like '14/0.30 mm'.")
-        return Size("strands", strands * math.pi / 4 * diameter**2, strands, diameter, "", cores, text.strip())
+            raise UnreadableValue(
+                f"{text!r} is no conductor.", "Write strands over their diameter, like '14/0.30 mm'."
+            )
+        return Size(
+            "strands", strands * math.pi / 4 * diameter**2, strands, diameter, "", cores, text.strip()
+        )
     if match := _GAUGE.match(bare):
         return Size(match[1].lower(), 0.0, 0, 0.0, match[2], cores, text.strip())
-    hint = "Write '1.0 mm2', '14/0.30 mm', '23/.0076 in', 'AWG 16', 'SWG 20', or a cable of the catalogue."
-    raise UnreadableValue(f"{text!r} is no size of conductor.", hint)
+    raise UnreadableValue(f"{text!r} is no size of conductor.", _size_hint(bare))
+
+
+_SIZE_HABITS: tuple[tuple[re.Pattern[str], str], ...] = (
+    (re.compile(r"(\d*[.,]?\d+)\s*(?:sq\.? ?mm\.?|mm\^2|mm sq\.?|qmm)\Z", re.IGNORECASE), r"\1 mm2"),
+    (re.compile(r"(\d{1,2}|0{2,6})\s*(?:awg|ga\.?|gauge)\Z", re.IGNORECASE), r"AWG \1"),
+    (re.compile(r"(\d{1,2}|0{2,6})\s*s\.?w\.?g\.?\Z", re.IGNORECASE), r"SWG \1"),
+    (re.compile(r"(\d+\s*/\s*\d*\.?\d+)\s*(?:\"|''|inch|inches|ins?\.)\Z", re.IGNORECASE), r"\1 in"),
+    (re.compile(r"(\d*[.,]\d+|\d+)\Z"), r"\1 mm2"),
+    (re.compile(r"(\d+)\s*[x×*]\s*(\d*\.?\d+)\s*(mm|in)\Z", re.IGNORECASE), r"\1/\2 \3"),
+    (re.compile(r"(\d+),(\d+)\s*(mm2|mm²)\Z"), r"\1.\2 \3"),
+)
+
+
+def _size_hint(bare: str) -> str:
+    """What to write for a size that is written in some other way."""
+    for pattern, put in _SIZE_HABITS:
+        if pattern.match(bare):
+            return f"Write {pattern.sub(put, bare).replace(',', '.')!r}."
+    return "Write '1.0 mm2', '14/0.30 mm', '23/.0076 in', 'AWG 16', 'SWG 20', or a cable of the catalogue."
 
 
 _DAY = r"\d{4}(?:-\d{2}(?:-\d{2})?)?"
@@ -463,14 +552,40 @@ def read_date(text: str) -> Date:
         year = int(match[1])
         return Date(f"{year - 2:04d}-01-01", f"{year + 2:04d}-12-31", bare)
     if match := re.fullmatch(rf"(before|after) ({_DAY})", bare):
-        return Date("", _earliest(match[2]), bare) if match[1] == "before" else Date(_latest(match[2]), "", bare)
-    hint = 'Write "1937", "1937-05-11", "about 1937", "1937 to 1939" or "before 1940", in quotes.'
-    raise UnreadableValue(f"{text!r} is no date.", hint)
+        return (
+            Date("", _earliest(match[2]), bare) if match[1] == "before" else Date(_latest(match[2]), "", bare)
+        )
+    raise UnreadableValue(f"{text!r} is no date.", _date_hint(bare))
+
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+
+
+def _date_hint(bare: str) -> str:
+    """What to write for a date that is written in some other way; day and month are never guessed."""
+    around = re.match(r"(?:c|ca|circa|about|approx)\.? ?(\d{4})\Z", bare, re.IGNORECASE)
+    span = re.match(r"(\d{4})\s*[-–/]\s*(\d{4}|\d{2})\Z", bare)
+    words = re.match(r"(?:(\d{1,2})(?:st|nd|rd|th)? )?([A-Za-z]{3})[a-z]*\.?,? (\d{4})\Z", bare)
+    decade = re.match(r"(\d{3})0'?s\Z", bare)
+    loose = re.match(r"(\d{4})-(\d{1,2})-(\d{1,2})\Z", bare)
+    if around:
+        return f"Write 'about {around[1]}'."
+    if span and int(span[2]) > int(span[1][-len(span[2]) :]):
+        return f"Write {f'{span[1]} to {span[1][: 4 - len(span[2])]}{span[2]}'!r}."
+    if words and words[2].casefold() in _MONTHS:
+        month = _MONTHS.index(words[2].casefold()) + 1
+        day = f"-{int(words[1]):02d}" if words[1] else ""
+        return f"Write {f'{words[3]}-{month:02d}{day}'!r}."
+    if decade:
+        return f"Write '{decade[1]}0 to {decade[1]}9'."
+    if loose and _possible(f"{loose[1]}-{int(loose[2]):02d}-{int(loose[3]):02d}"):
+        return f"Write '{loose[1]}-{int(loose[2]):02d}-{int(loose[3]):02d}'."
+    return "Write '1937', '1937-05-11' (year, month, day), 'about 1937', '1937 to 1939' or 'before 1940'."
 
 
 def _possible(day: str) -> bool:
-    parts = [int(p) for p in day.split("-")]
-    return (len(parts) < 2 or 1 <= parts[1] <= 12) and (len(parts) < 3 or 1 <= parts[2] <= 31)
+    year, month, number = (*map(int, day.split("-")), 1, 1)[:3]
+    return 1 <= month <= 12 and year > 0 and 1 <= number <= monthrange(year, month)[1]
 
 
 def _earliest(day: str) -> str:
@@ -478,7 +593,10 @@ def _earliest(day: str) -> str:
 
 
 def _latest(day: str) -> str:
-    return day + "-12-31" if len(day) == 4 else day + "-31" if len(day) == 7 else day
+    if len(day) == 7:
+        year, month = map(int, day.split("-"))
+        return f"{day}-{monthrange(year, month)[1]:02d}"
+    return day + "-12-31" if len(day) == 4 else day
 
 
 _SHOWN: dict[str, tuple[tuple[float, float, str], ...]] = {
@@ -501,6 +619,12 @@ _SHOWN: dict[str, tuple[tuple[float, float, str], ...]] = {
     "capacitance": ((0.0, 1e-6, "uF"),),
     "": ((0.0, 1.0, ""),),
 }
+
+_NOUGHT = {"voltage": 1e-5, "current": 1e-6, "power": 1e-6}
+"""Less than this [SI] is written as nought: a hundredth of a millivolt is the least a millivoltmeter tells."""
+
+_PLAIN = {"power": "W", "resistance": "ohm"}
+"""The unit of nought, where the first of the list is a large one."""
 
 
 def as_written(value: float, dimension: str, *, digits: int = 3) -> str:
@@ -529,12 +653,11 @@ def as_written(value: float, dimension: str, *, digits: int = 3) -> str:
     """
     if dimension == "fraction":
         return f"{_rounded(value * 100, digits)} %"
+    if abs(value) < _NOUGHT.get(dimension, 0.0) or value == 0:
+        return f"0 {_PLAIN.get(dimension) or _SHOWN.get(dimension, _SHOWN[''])[0][2]}".strip()
     for least, factor, unit in _SHOWN.get(dimension, _SHOWN[""]):
         if abs(value) >= least or least == 0.0:
             break
-    if abs(value) < 1e-9 * factor or value == 0:
-        unit = _SHOWN.get(dimension, _SHOWN[""])[0][2] if dimension not in ("power", "resistance") else {"power": "W", "resistance": "ohm"}[dimension]
-        return f"0 {unit}".strip()
     return f"{_rounded(value / factor, digits)} {unit}".strip()
 
 

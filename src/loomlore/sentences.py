@@ -4,7 +4,7 @@ Reading gives a frozen tree; :func:`truth` judges it in Kleene's three values, s
 (None) makes the whole unknown only where it matters. Nothing here knows what a name stands for: whoever
 judges a sentence brings a function that decides one test.
 
-Grammar (LALR(1), hyphens are letters, there is no arithmetic)::
+Grammar (hyphens are letters, there is no arithmetic; the reader below is its recursive descent)::
 
     sentence = conj { "or" conj } ;      conj = neg { "and" neg } ;
     neg      = "not" neg | "(" sentence ")" | test ;
@@ -18,15 +18,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from functools import cache, lru_cache
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 from loomlore.findings import UnreadableValue
-from loomlore.quantities import Quantity, read_quantity
-
-if TYPE_CHECKING:
-    from lark import Lark
+from loomlore.quantities import UNITS, Quantity, read_quantity
 
 __all__ = [
     "KEYWORDS",
@@ -47,7 +43,9 @@ __all__ = [
     "words_of",
 ]
 
-KEYWORDS = frozenset({"and", "or", "not", "is", "one", "of", "through", "volts", "across", "at", "amps", "in"})
+KEYWORDS = frozenset(
+    {"and", "or", "not", "is", "one", "of", "through", "volts", "across", "at", "amps", "in"}
+)
 """Words that no id may be."""
 
 LONGEST = 1000
@@ -88,11 +86,12 @@ class Is:
 
     def __str__(self) -> str:
         verb = "is not" if self.negated else "is"
+        words = [_word_quoted(word) for word in self.words]
         if self.span:
-            return f"{_quoted(self.name)} {verb} {self.words[0]} through {self.words[1]}"
-        if len(self.words) > 1:
-            return f"{_quoted(self.name)} {verb} one of ({', '.join(self.words)})"
-        return f"{_quoted(self.name)} {verb} {self.words[0]}"
+            return f"{_quoted(self.name)} {verb} {words[0]} through {words[1]}"
+        if len(words) > 1:
+            return f"{_quoted(self.name)} {verb} one of ({', '.join(words)})"
+        return f"{_quoted(self.name)} {verb} {words[0]}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,10 +130,10 @@ class And:
     """All parts hold."""
 
     parts: tuple[Sentence, ...]
-    bracketed: bool = False
+    bracketed: bool = field(default=False, compare=False)
 
     def __str__(self) -> str:
-        return " and ".join(f"({p})" if isinstance(p, Or) else str(p) for p in self.parts)
+        return " and ".join(map(_part, self.parts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,10 +141,15 @@ class Or:
     """At least one part holds."""
 
     parts: tuple[Sentence, ...]
-    bracketed: bool = False
+    bracketed: bool = field(default=False, compare=False)
 
     def __str__(self) -> str:
-        return " or ".join(f"({p})" if isinstance(p, And) else str(p) for p in self.parts)
+        return " or ".join(map(_part, self.parts))
+
+
+def _part(sentence: Sentence) -> str:
+    """A part as it stands within another: in brackets, so that it reads back as one part."""
+    return f"({sentence})" if isinstance(sentence, And | Or) else str(sentence)
 
 
 type_of_test = (Holds, Is, Compare)
@@ -166,47 +170,13 @@ def _quoted(name: str) -> str:
     return name if _PLAIN_NAME.match(name) and name not in KEYWORDS else f"'{name}'"
 
 
-_GRAMMAR = r"""
-?start: sentence
-?sentence: conj ("or" conj)*           -> either
-?conj: neg ("and" neg)*                -> both
-?neg: "not" neg                        -> negation
-    | "(" sentence ")"                 -> bracket
-    | test
-?test: name                            -> holds
-    | name "is" choice                 -> is_
-    | name "is" "not" choice           -> is_not
-    | measure CMP quantity             -> compare
-    | quantity CMP measure CMP quantity -> between
-choice: word                           -> single
-    | word "through" word              -> span
-    | "one" "of" "(" word ("," word)* ")" -> several
-?measure: name                         -> of_name
-    | "volts" "across" name            -> volts_across
-    | "volts" "at" name                -> volts_at
-    | "amps" "in" name                 -> amps_in
-name: WORD | QUOTED
-word: WORD | QUOTED
-quantity: NUMBER UNIT?
-CMP: "<=" | ">=" | "<" | ">"
-NUMBER.2: /[-+]?[0-9]+(\.[0-9]+)?(\/[0-9]+)?(?![A-Za-z0-9_.-])/
-UNIT.2: /(?<=[0-9] )(rev\/min|km\/h|lb\/in2|gal\(U[KS]\)|mohm|kohm|Mohm|ohm|mm2|mm²|mΩ|kΩ|MΩ|Ω|mV|kV|V|mA|Ah|A|mW|kW|W|cm|mm|m|ft|in|deg|°C|°|kt|mph|kPa|kg|lb|cp|min|ms|s|h|uF|µF|l|%)(?![A-Za-z0-9-])/
-QUOTED: /'[^']*'/
-WORD: /[A-Za-z][A-Za-z0-9-]*(\.[A-Za-z0-9_+#\/-]+)*|[0-9]+[A-Za-z][A-Za-z0-9-]*/
-%ignore /[ \t]+/
-"""
-
-
-@cache
-def _parser() -> Lark:
-    from lark import Lark
-
-    return Lark(_GRAMMAR, parser="lalr", propagate_positions=True, maybe_placeholders=False)
+def _word_quoted(word: str) -> str:
+    return word if _WORD.fullmatch(word) and word not in _JOINING and word != "one" else f"'{word}'"
 
 
 _SLIPS: tuple[tuple[str, str], ...] = (
-    (r"==|(?<![<>])=(?!=)", "Write 'is' for a position or a state, or <, <=, >, >= for an amount."),
     (r"!=|<>", "Write 'is not'."),
+    (r"==|(?<![<>])=(?!=)", "Write 'is' for a position or a state, or <, <=, >, >= for an amount."),
     (r"&&?", "Write 'and'."),
     (r"\|\|?", "Write 'or'."),
     (r"!", "Write 'not'."),
@@ -214,12 +184,307 @@ _SLIPS: tuple[tuple[str, str], ...] = (
 
 
 def _refuse_slips(text: str) -> None:
+    short = re.search(r"\b(is|are)n['’]t\b", text)
+    if short:
+        raise UnreadableValue(
+            f"{short.group()!r} is no word of a sentence.", "Write 'is not'.", column=short.start() + 1
+        )
     bare = re.sub(r"'[^']*'", lambda m: " " * len(m.group()), text)
     for pattern, hint in _SLIPS:
         found = re.search(pattern, bare)
         if found:
             message = f"{found.group()!r} is no word of a sentence."
             raise UnreadableValue(message, hint, column=found.start() + 1)
+
+
+_NAME = re.compile(
+    r"[A-Za-z][A-Za-z0-9-]*(?:\.[A-Za-z0-9_+#/-]+)*|[0-9]+[A-Za-z][A-Za-z0-9-]*(?![A-Za-z0-9.])"
+)
+_WORD = re.compile(rf"{_NAME.pattern}|[0-9]+(?![A-Za-z0-9.-])")
+_NUMBER = re.compile(r"[-+−]?[0-9]+(?:\.[0-9]+)?(?:/[0-9]+)?(?![A-Za-z0-9_.,-])")
+_SIGN = re.compile(r"<=|>=|<|>")
+_BLANK = re.compile(r"[ \t]*")
+_UNIT = re.compile(
+    "(?:" + "|".join(re.escape(unit) for unit in sorted(UNITS, key=len, reverse=True)) + r")(?![A-Za-z0-9-])"
+)
+_UNIT_LIKE = re.compile(r"[^\s()<>=,']+")
+
+
+class _Reader:
+    """One reading of one sentence by recursive descent; ``at`` is the offset of the next character."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.at = 0
+        self.skip()
+
+    def skip(self) -> None:
+        """Pass over blanks."""
+        found = _BLANK.match(self.text, self.at)
+        self.at = found.end() if found else self.at
+
+    def word(self) -> str:
+        """The name or word that comes next, "" where none does."""
+        found = _NAME.match(self.text, self.at)
+        return found.group() if found else ""
+
+    def take(self, length: int) -> None:
+        """Go on behind what was looked at."""
+        self.at += length
+        self.skip()
+
+    def takes(self, token: str) -> bool:
+        """Take a word or sign if it comes next."""
+        ahead = self.word() if token.isalpha() else self.text[self.at : self.at + len(token)]
+        if ahead != token:
+            return False
+        self.take(len(token))
+        return True
+
+    def refused(self, message: str, hint: str, *, at: int | None = None) -> UnreadableValue:
+        """A refusal at the next character, or at an offset."""
+        return UnreadableValue(message, hint, column=(self.at if at is None else at) + 1)
+
+    def sentence(self) -> Sentence:
+        """``conj { "or" conj }``"""
+        parts = [self.conjunction()]
+        while self.takes("or"):
+            parts.append(self.conjunction())
+        return parts[0] if len(parts) == 1 else Or(tuple(parts))
+
+    def conjunction(self) -> Sentence:
+        """``neg { "and" neg }``"""
+        parts = [self.negation()]
+        while self.takes("and"):
+            parts.append(self.negation())
+        return parts[0] if len(parts) == 1 else And(tuple(parts))
+
+    def negation(self) -> Sentence:
+        """``"not" neg | "(" sentence ")" | test``"""
+        if self.takes("not"):
+            return Not(self.negation())
+        opened = self.at
+        if not self.takes("("):
+            return self.test()
+        inner = self.sentence()
+        if not self.takes(")"):
+            if self.at >= len(self.text):
+                raise self.refused("A bracket is not closed.", "Write ')' where it ends.", at=opened)
+            raise _stray(self)
+        return type(inner)(inner.parts, bracketed=True) if isinstance(inner, And | Or) else inner
+
+    def test(self) -> Sentence:
+        """One test: a name alone, ``is``, or a comparison."""
+        start = self.at
+        if _NUMBER.match(self.text, start):
+            return self.between(start)
+        if self.takes("volts"):
+            return self.comparison(self.volts(), start)
+        if self.takes("amps"):
+            if not self.takes("in"):
+                raise self.refused("'in' is missing.", "Write 'amps in', and the cable or contact.")
+            return self.comparison(Measure("amps in", self.name("the cable or contact")), start)
+        name = self.name("what is meant")
+        if self.takes("is"):
+            return self.choice(name, start)
+        if self.text[self.at : self.at + 1] in ("<", ">"):
+            return self.comparison(Measure("name", name), start)
+        return Holds(name, start + 1)
+
+    def volts(self) -> Measure:
+        """``volts across ELEMENT`` or ``volts at TERMINAL``, behind ``volts``."""
+        for word in ("across", "at"):
+            if self.takes(word):
+                return Measure(f"volts {word}", self.name("the element or terminal"))
+        raise self.refused(
+            "'across' or 'at' is missing.", "Write 'volts across' an element, or 'volts at' a terminal."
+        )
+
+    def name(self, wanted: str) -> str:
+        """A plain name, or one in single quotes."""
+        if self.text[self.at : self.at + 1] == "'":
+            end = self.text.find("'", self.at + 1)
+            if end < 0:
+                raise self.refused("A quote is not closed.", "Write ' on both sides of the name.")
+            quoted = self.text[self.at + 1 : end]
+            self.take(end + 1 - self.at)
+            return quoted
+        word = self.word()
+        if wanted == "a word" and not word:
+            digits = _WORD.match(self.text, self.at)
+            word = digits.group() if digits else ""
+        if not word or word in _JOINING:
+            raise _stray(self, wanted)
+        self.take(len(word))
+        return word
+
+    def choice(self, name: str, start: int) -> Is:
+        """What stands behind ``is``."""
+        negated = self.takes("not")
+        words: tuple[str, ...]
+        if self.word() == "one" and re.match(r"one[ \t]+of\b", self.text[self.at :]):
+            self.takes("one")
+            self.takes("of")
+            words = self.listed()
+            return Is(name, words, negated=negated, column=start + 1)
+        words = (self.name("a word"),)
+        if self.takes("through"):
+            return Is(name, (*words, self.name("a word")), True, negated, start + 1)
+        return Is(name, words, negated=negated, column=start + 1)
+
+    def listed(self) -> tuple[str, ...]:
+        """``(a, b)`` behind ``one of``."""
+        if not self.takes("("):
+            raise self.refused("'(' is missing.", "Write the words in brackets: 'is one of (a, b)'.")
+        words = [self.name("a word")]
+        while self.takes(","):
+            words.append(self.name("a word"))
+        if not self.takes(")"):
+            raise self.refused(
+                "The list is not closed.", "Write commas between the words and ')' behind them."
+            )
+        return tuple(words)
+
+    def sign(self) -> str:
+        """A comparison; what is none is refused."""
+        found = _SIGN.match(self.text, self.at)
+        if not found:
+            raise self.refused(
+                "A comparison is missing."
+                if self.at >= len(self.text)
+                else f"{_ahead(self)!r} is no comparison.",
+                "Write <, <=, > or >=, and a number with its unit, like '> 26.8 V'.",
+            )
+        self.take(len(found.group()))
+        return found.group()
+
+    def comparison(self, measure: Measure, start: int) -> Compare:
+        """``measure CMP QUANTITY``."""
+        sign = self.sign()
+        return Compare(measure, ((sign, self.quantity()),), start + 1)
+
+    def between(self, start: int) -> Compare:
+        """``QUANTITY CMP measure CMP QUANTITY``."""
+        low = self.quantity()
+        low_sign = self.sign()
+        if self.takes("volts"):
+            measure = self.volts()
+        elif self.takes("amps"):
+            self.takes("in")
+            measure = Measure("amps in", self.name("the cable or contact"))
+        else:
+            measure = Measure("name", self.name("what is compared"))
+        if not _SIGN.match(self.text, self.at):
+            turned = f"{measure} {_MIRROR[low_sign]} {low.text}"
+            raise self.refused("The number stands first.", f"Write {turned!r}.", at=start)
+        high_sign = self.sign()
+        high = self.quantity()
+        if low_sign[0] != high_sign[0]:
+            raise self.refused(
+                "The two comparisons point different ways.", "Write them alike: '0.2 <= x < 0.4'.", at=start
+            )
+        return Compare(measure, ((_MIRROR[low_sign], low), (high_sign, high)), start + 1)
+
+    def quantity(self) -> Quantity:
+        """A number and its unit."""
+        found = _NUMBER.match(self.text, self.at) or re.match(r"[-+−]?[0-9.]+", self.text[self.at :])
+        comma = re.match(r"[-+]?[0-9]+,[0-9]+", self.text[self.at :])
+        if comma:
+            right = comma.group().replace(",", ".")
+            raise self.refused(f"{comma.group()!r} has a comma.", f"Write a decimal point: {right!r}.")
+        if not found:
+            raise _no_number(self)
+        start, number = self.at, found.group()
+        self.take(len(number))
+        unit = _UNIT.match(self.text, self.at)
+        if unit:
+            self.take(len(unit.group()))
+            return self.amount(f"{number} {unit.group()}", start)
+        like = _UNIT_LIKE.match(self.text, self.at)
+        if like and like.group() not in _JOINING and not _SIGN.match(like.group()):
+            self.amount(
+                f"{number} {like.group()}" if like.group()[0] not in ",." else number + like.group(), start
+            )
+        return self.amount(number, start)
+
+    def amount(self, text: str, start: int) -> Quantity:
+        """Read a quantity, saying where a bad one stands."""
+        try:
+            return read_quantity(text, bare=True)
+        except UnreadableValue as slip:
+            raise UnreadableValue(slip.message, slip.hint, column=start + 1) from None
+
+
+_JOINING = frozenset({"and", "or", "not", "is", "through"})
+_NUMBER_WORDS = frozenset(
+    "nil no zero half one two three four five six seven eight nine ten twelve twenty twenty-four thirty".split()
+)
+_FOR_IS = frozenset("equals equal are was were be stays".split())
+_FOR_SIGNS = {
+    "above": ">", "over": ">", "exceeds": ">", "more": ">", "greater": ">", "beyond": ">", "past": ">",
+    "below": "<", "under": "<", "less": "<", "least": ">=", "most": "<=",
+}  # fmt: skip
+
+
+def _ahead(reader: _Reader) -> str:
+    """What stands next, to be named in a message."""
+    found = re.match(r"'[^']*'|[^\s()<>=,']+|.", reader.text[reader.at :])
+    return found.group() if found else ""
+
+
+def _no_number(reader: _Reader) -> UnreadableValue:
+    ahead = _ahead(reader)
+    if not ahead:
+        return reader.refused("The sentence breaks off.", "Write a number and its unit, like '26.8 V'.")
+    if ahead.casefold() in _NUMBER_WORDS:
+        return reader.refused(
+            f"{ahead!r} is a number in words.", "Write it in figures with its unit, like '0.2' or '26.8 V'."
+        )
+    return reader.refused(f"{ahead!r} is no number.", "Write a number and its unit here, like '26.8 V'.")
+
+
+def _stray(reader: _Reader, wanted: str = "") -> UnreadableValue:
+    """A refusal of whatever stands next, with what to write as far as can be told."""
+    ahead = _ahead(reader)
+    before = re.findall(r"[^\s()]+", reader.text[: reader.at])
+    last = before[-1] if before else ""
+    if not ahead:
+        hint = f"Write {wanted} behind {last!r}." if wanted and last else "Finish it."
+        if last in ("and", "or"):
+            hint = f"Write the other test behind {last!r}, or take {last!r} out."
+        return reader.refused("The sentence breaks off.", hint, at=max(len(reader.text.rstrip()) - 1, 0))
+    return reader.refused(f"{ahead!r} does not belong here.", _cure(ahead, last, before, wanted))
+
+
+def _cure(ahead: str, last: str, before: list[str], wanted: str) -> str:
+    """What to write instead of ``ahead``, which stands behind ``last``."""
+    if ahead == ")":
+        return "Take the bracket out, or write the other one."
+    if ahead in {",", ";"}:
+        return "Write 'and' or 'or' between two tests."
+    if ahead == last and ahead in KEYWORDS:
+        return f"Write {ahead!r} once."
+    if last == "is" or wanted == "a word":
+        return "Write one word behind 'is' or 'is not', or 'is one of (a, b)'."
+    if ahead in ("and", "or", "through", "is") and (not before or last in KEYWORDS):
+        return f"Write a name before {ahead!r}, or take it out."
+    if ahead in _FOR_IS:
+        return f"Write 'is': '{last} is …'."
+    if ahead in _FOR_SIGNS:
+        return f"Write {_FOR_SIGNS[ahead]!r} and the number: '{last} {_FOR_SIGNS[ahead]} …'."
+    if last and last not in KEYWORDS and re.match(r"[a-z-]+\Z", ahead):
+        return f"Write '{last} is {ahead}' for a position or state, or 'and' between two tests."
+    return (
+        "Join two tests with 'and' or 'or'; a mark or terminal that is no plain name stands in single quotes."
+    )
+
+
+def _whole(text: str) -> Sentence:
+    reader = _Reader(text)
+    tree = reader.sentence()
+    if reader.at < len(text):
+        raise _stray(reader)
+    return tree
 
 
 @lru_cache(maxsize=65536)
@@ -249,115 +514,15 @@ def read_sentence(text: str) -> Sentence:
     '0.28 <= throttle < 0.45'
     """
     if len(text) > LONGEST:
-        raise UnreadableValue(f"The sentence has {len(text)} characters.", f"Keep it under {LONGEST}; split it.")
+        raise UnreadableValue(
+            f"The sentence has {len(text)} characters.", f"Keep it under {LONGEST}; split it."
+        )
     if text.count("(") > MOST_BRACKETS:
         raise UnreadableValue("The sentence has too many brackets.", f"Keep it under {MOST_BRACKETS} pairs.")
     if not text.strip():
         raise UnreadableValue("The sentence is empty.", "Write when it holds, or leave the key out.")
     _refuse_slips(text)
-    return _build(_parse(text))
-
-
-def _parse(text: str) -> Any:
-    from lark.exceptions import UnexpectedCharacters, UnexpectedEOF, UnexpectedInput, UnexpectedToken
-
-    try:
-        return _parser().parse(text)
-    except (UnexpectedEOF, UnexpectedToken) as slip:
-        token = getattr(slip, "token", None)
-        if token is None or token.type == "$END":
-            raise UnreadableValue(
-                "The sentence breaks off.", "Finish it, or close its bracket.", column=len(text)
-            ) from None
-        column = int(slip.column or 1)
-        raise UnreadableValue(f"{str(token)!r} does not belong here.", _after(text, column), column=column) from None
-    except UnexpectedCharacters as slip:
-        column = int(slip.column or 1)
-        raise UnreadableValue(
-            f"{text[column - 1]!r} does not belong here.", _after(text, column), column=column
-        ) from None
-    except UnexpectedInput:
-        raise UnreadableValue("This is no sentence.", "Write for instance 'main and not silenced'.") from None
-
-
-_NUMBER_WORDS = {"nil", "zero", "half", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
-
-
-def _after(text: str, column: int) -> str:
-    """What to write, from what stands before the point where reading stopped."""
-    before = re.findall(r"[^\s()]+", text[: column - 1])
-    word = re.match(r"[A-Za-z-]+", text[column - 1 :])
-    last = before[-1] if before else ""
-    if last in ("<", ">", "<=", ">="):
-        if word and word.group() in _NUMBER_WORDS:
-            return "Write the number in figures with its unit, like '0.2' or '26.8 V'."
-        return "Write a number and its unit after the comparison, like '26.8 V'."
-    if re.search(r"\d,\d", text):
-        return "Write decimals with a point, like '26.8 V'."
-    if last == "is":
-        return "Write one word after 'is', 'is not', or 'is one of (a, b)'."
-    if word and word.group() in ("equals", "are", "was", "than", "above", "below", "over", "under"):
-        return "Write 'is' for a position, or <, <=, >, >= for an amount."
-    return "Join two tests with 'and' or 'or'; put a mark or terminal that is no plain name in single quotes."
-
-
-def _build(tree: Any) -> Sentence:
-    return _BUILDERS[tree.data](tree)
-
-
-def _joined(tree: Any, made: type[And] | type[Or]) -> Sentence:
-    parts = tuple(_build(child) for child in tree.children)
-    return parts[0] if len(parts) == 1 else made(parts)
-
-
-def _bracketed(tree: Any) -> Sentence:
-    inner = _build(tree.children[0])
-    if isinstance(inner, And | Or):
-        return type(inner)(inner.parts, bracketed=True)
-    return inner
-
-
-def _word(tree: Any) -> str:
-    return str(tree.children[0]).strip("'")
-
-
-def _is(tree: Any, *, negated: bool) -> Is:
-    name, choice = tree.children
-    words = tuple(_word(w) for w in choice.children)
-    return Is(_word(name), words, choice.data == "span", negated, tree.meta.column)
-
-
-def _measure(tree: Any) -> Measure:
-    of = {"of_name": "name", "volts_across": "volts across", "volts_at": "volts at", "amps_in": "amps in"}
-    return Measure(of[tree.data], _word(tree.children[0]))
-
-
-def _quantity(tree: Any) -> Quantity:
-    return read_quantity(" ".join(str(part) for part in tree.children), bare=True)
-
-
-def _compare(tree: Any) -> Compare:
-    measure, sign, limit = tree.children
-    return Compare(_measure(measure), ((str(sign), _quantity(limit)),), tree.meta.column)
-
-
-def _between(tree: Any) -> Compare:
-    low, low_sign, measure, high_sign, high = tree.children
-    limits = ((_MIRROR[str(low_sign)], _quantity(low)), (str(high_sign), _quantity(high)))
-    return Compare(_measure(measure), limits, tree.meta.column)
-
-
-_BUILDERS: dict[str, Callable[[Any], Sentence]] = {
-    "either": lambda t: _joined(t, Or),
-    "both": lambda t: _joined(t, And),
-    "negation": lambda t: Not(_build(t.children[0])),
-    "bracket": _bracketed,
-    "holds": lambda t: Holds(_word(t.children[0]), t.meta.column),
-    "is_": lambda t: _is(t, negated=False),
-    "is_not": lambda t: _is(t, negated=True),
-    "compare": _compare,
-    "between": _between,
-}
+    return _whole(text)
 
 
 def mixes_and_with_or(sentence: Sentence) -> bool:

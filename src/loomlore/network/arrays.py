@@ -53,7 +53,7 @@ WORTH_SPLITTING = 64
 class Curve:
     """Current [A] into something at one node, against its volts: cubic between knots, straight beyond.
 
-    Knots that lie less than 1e-9 V apart enclose a kink. The curve holds from ``low`` to ``high`` volts.
+    Knots that lie less than 2e-9 V apart enclose a kink. The curve holds from ``low`` to ``high`` volts.
     """
 
     volts: Floats
@@ -74,7 +74,7 @@ class Curve:
         b, c = 3 * d - 2 * m0 - m1, m0 + m1 - 2 * d
         amps = i0 + t * (m0 + t * (b + t * c))
         slope = (m0 + t * (2 * b + 3 * t * c)) / width
-        narrow = width < 1e-9
+        narrow = width < 2e-9
         if narrow.any():
             amps = np.where(narrow, i0 + t * d, amps)
             slope = np.where(narrow, np.where(t == 0, self.slopes[k], d / width), slope)
@@ -83,7 +83,7 @@ class Curve:
             end = np.where(t < 0, k, k + 1)
             straight = self.amps[end] + self.slopes[end] * (volts - knots[end])
             amps, slope = np.where(outside, straight, amps), np.where(outside, self.slopes[end], slope)
-        return amps, np.maximum(slope, 1e-15)
+        return amps, slope
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -570,7 +570,7 @@ class _Run:
             return piece, np.zeros(volts.shape[1], dtype=bool)
         lower = np.minimum(wanted, piece)
         at = _taken(self.laws.breaks, np.minimum(lower, MOST_BREAKS - 1))
-        off = (towards != 0) & (np.abs(volts - at) > self.close)
+        off = (towards != 0) & (np.abs(volts - at) > 1e-3 * self.close)
         return piece + towards, off.any(axis=0)
 
     def _step(

@@ -103,7 +103,10 @@ def _alike(old: Law, new: Law) -> bool:
 
 @dataclass(eq=False)
 class Setting:
-    """A sheet with its levers and what everything remembers: what is the same in every column."""
+    """A sheet with its levers and what everything remembers: what is the same in every column.
+
+    ``standing`` are the states of the branches in ``stated`` as the installation stands.
+    """
 
     sheet: Sheet
     memory: Memory
@@ -116,6 +119,7 @@ class Setting:
     works: dict[int, Any] = field(init=False)
     turning: tuple[int, ...] = field(init=False)
     stated: tuple[int, ...] = field(init=False)
+    standing: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         """Judge what no column can change."""
@@ -344,9 +348,9 @@ def looked_at(
     conductance = _conductances(setting, variables, forced, count, start)
     g, bridges, extra = _edges(setting, conductance, forced, columns, count)
     laws = _laws(setting, columns, live_works, count)
-    batch = Batch(sheet, g.copy() if bridges is None and sheet.part.variables == () else g, laws, curves, driven, bridges)
     magnetos = [k for k, law in enumerate(setting.laws) if isinstance(law, Magneto)]
     kept = g.copy() if magnetos else None
+    batch = Batch(sheet, g, laws, curves, driven, bridges)
     result = solved(batch, start, close=close)
     other: dict[int, list[tuple[int, Law]]] = {}
     for n, column in enumerate(columns):

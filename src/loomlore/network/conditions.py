@@ -8,8 +8,10 @@ is solved; :func:`compile_conditions` makes one function of all of them.
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 __all__ = [
@@ -19,6 +21,7 @@ __all__ = [
     "AnyOf",
     "Condition",
     "Constant",
+    "Judgement",
     "LeverCompare",
     "LeverIs",
     "Measured",
@@ -27,6 +30,7 @@ __all__ = [
     "compile_conditions",
     "judge",
     "leaves",
+    "ready",
 ]
 
 Limits = tuple[tuple[str, float], ...]
@@ -110,16 +114,19 @@ class AnyOf:
 Condition = Constant | LeverIs | LeverCompare | StateIs | Measured | NotSo | AllOf | AnyOf
 
 _SIGNS: dict[str, Callable[[float, float], bool]] = {
-    "<": lambda a, b: a < b,
-    "<=": lambda a, b: a <= b,
-    ">": lambda a, b: a > b,
-    ">=": lambda a, b: a >= b,
+    "<": operator.lt,
+    "<=": operator.le,
+    ">": operator.gt,
+    ">=": operator.ge,
 }
 
 
 def within(value: float, limits: Limits) -> bool:
     """Whether a value keeps to all limits."""
-    return all(_SIGNS[sign](value, limit) for sign, limit in limits)
+    for sign, limit in limits:
+        if not _SIGNS[sign](value, limit):
+            return False
+    return True
 
 
 def leaves(condition: Condition) -> Iterator[Condition]:
@@ -194,6 +201,67 @@ def _any(values: Iterator[bool | None]) -> bool | None:
             return True
         unknown = unknown or value is None
     return None if unknown else False
+
+
+Judgement = Callable[[Sequence[Any], Sequence[int], Callable[[Measured], "bool | None"]], "bool | None"]
+"""What :func:`ready` makes: the same question as :func:`judge` asks, of one condition."""
+
+
+@lru_cache(maxsize=16384)
+def ready(condition: Condition) -> Judgement:
+    """Make a function of a condition, for one that is judged over and over.
+
+    Parameters
+    ----------
+    condition
+        What is to hold.
+
+    Returns
+    -------
+    callable
+        (levers, variables, measure) to True, False or None, as :func:`judge` says.
+    """
+    match condition:
+        case LeverIs(lever, positions):
+            return lambda levers, variables, measure: levers[lever] in positions
+        case StateIs(variable, values):
+            return lambda levers, variables, measure: variables[variable] in values
+        case LeverCompare(lever, limits):
+            return lambda levers, variables, measure: within(levers[lever], limits)
+        case Measured():
+            return lambda levers, variables, measure: measure(condition)
+        case Constant(value):
+            return lambda levers, variables, measure: value
+        case NotSo(part):
+            return _ready_not(ready(part))
+        case AllOf(parts):
+            return _ready_several(tuple(ready(p) for p in parts), ends=False)
+        case AnyOf(parts):
+            return _ready_several(tuple(ready(p) for p in parts), ends=True)
+
+
+def _ready_not(part: Judgement) -> Judgement:
+    def judged(levers: Sequence[Any], variables: Sequence[int], measure: Any) -> bool | None:
+        value = part(levers, variables, measure)
+        return None if value is None else not value
+
+    return judged
+
+
+def _ready_several(parts: tuple[Judgement, ...], *, ends: bool) -> Judgement:
+    """All of them (``ends`` False: the first false one decides) or any of them (True)."""
+
+    def judged(levers: Sequence[Any], variables: Sequence[int], measure: Any) -> bool | None:
+        unknown = False
+        for part in parts:
+            value = part(levers, variables, measure)
+            if value is ends:
+                return ends
+            if value is None:
+                unknown = True
+        return None if unknown else not ends
+
+    return judged
 
 
 def source_text(condition: Condition) -> str:

@@ -16,7 +16,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from loomlore.network.conditions import Condition, judge
+from loomlore.network.conditions import Condition, Judgement, judge, ready
 from loomlore.network.laws import Cartridge, Coil, Fuse
 from loomlore.network.model import LatchRule, Network
 from loomlore.network.solving import Solution, Solver, solve
@@ -176,10 +176,9 @@ def _next(solution: Solution, memory: Memory) -> Memory:
         law = network.branches[branch].law
         if isinstance(law, Coil):
             variables[number] = law.next_state(solution.volts(branch), memory.variables[number])
-    for number in watched.latches:
-        rule = network.variables[number].latch
-        if rule is not None:
-            variables[number], edges[2 * number], edges[2 * number + 1] = _latched(solution, memory, rule, number)
+    for latch in watched.latches:
+        place = 2 * latch.number
+        variables[latch.number], edges[place], edges[place + 1] = _latched(solution, memory, latch)
     for number in watched.sensed:
         variable = network.variables[number]
         variables[number] = _sensed(solution, memory, variable.test, variable.branch)
@@ -199,30 +198,28 @@ def _sensed(solution: Solution, memory: Memory, test: Condition | None, branch: 
 
 
 def _latched(
-    solution: Solution,
-    memory: Memory,
-    rule: LatchRule,
-    number: int,
+    solution: Solution, memory: Memory, latch: _ReadyLatch
 ) -> tuple[int, bool | None, bool | None]:
-    now = memory.variables[number]
-    was_set, was_released = memory.edges[2 * number], memory.edges[2 * number + 1]
+    """The latch after this round, and the last truths of its set-on and release-on."""
+    number, rule = latch.number, latch.rule
+    levers, variables, measure = memory.levers, memory.variables, solution.measure
 
-    def holds(condition: Condition | None) -> bool:
-        if condition is None:
-            return False
-        return judge(condition, memory.levers, memory.variables, solution.measure) is True
+    def holds(judgement: Judgement | None) -> bool:
+        return judgement is not None and judgement(levers, variables, measure) is True
 
-    set_edge = holds(rule.set_on) if rule.set_on is not None else None
-    release_edge = holds(rule.release_on) if rule.release_on is not None else None
-    sets = (rule.set_after is None and holds(rule.set)) or (set_edge is True and was_set is False)
-    releases = (rule.release_after is None and holds(rule.release)) or (
-        release_edge is True and was_released is False
+    set_edge = holds(latch.set_on) if latch.set_on is not None else None
+    release_edge = holds(latch.release_on) if latch.release_on is not None else None
+    sets = (rule.set_after is None and holds(latch.set)) or (
+        set_edge is True and memory.edges[2 * number] is False
+    )
+    releases = (rule.release_after is None and holds(latch.release)) or (
+        release_edge is True and memory.edges[2 * number + 1] is False
     )
     if rule.lost_with >= 0 and solution.state(rule.lost_with) == 0:
         releases = True
     if sets and releases:
         return int(rule.set_wins), set_edge, release_edge
-    return (1 if sets else 0 if releases else now), set_edge, release_edge
+    return (1 if sets else 0 if releases else variables[number]), set_edge, release_edge
 
 
 def _one_at_a_time(
@@ -306,12 +303,30 @@ def _consequences(solution: Solution) -> tuple[tuple[Event, int] | None, list[Ev
 
 
 @dataclass(frozen=True, slots=True)
+class _ReadyLatch:
+    """A latch's rule with its conditions made into functions."""
+
+    number: int
+    rule: LatchRule
+    set: Judgement | None
+    release: Judgement | None
+    set_on: Judgement | None
+    release_on: Judgement | None
+
+
+def _ready_latch(number: int, rule: LatchRule) -> _ReadyLatch:
+    conditions = (rule.set, rule.release, rule.set_on, rule.release_on)
+    made = [None if condition is None else ready(condition) for condition in conditions]
+    return _ReadyLatch(number, rule, *made)
+
+
+@dataclass(frozen=True, slots=True)
 class _Watched:
     """Numbers of the branches that can blow or fire, and of the variables by what they are."""
 
     going: tuple[int, ...]
     coils: tuple[int, ...]
-    latches: tuple[int, ...]
+    latches: tuple[_ReadyLatch, ...]
     sensed: tuple[int, ...]
     timed: tuple[int, ...]
 
@@ -321,9 +336,9 @@ def _watched(network: Network) -> _Watched:
     def of(what: str) -> tuple[int, ...]:
         return tuple(n for n, v in enumerate(network.variables) if v.what == what)
 
-    latches = tuple(n for n in of("latch") if network.variables[n].latch is not None)
-    rules = {n: network.variables[n].latch for n in latches}
-    timed = tuple(n for n, r in rules.items() if r and (r.set_after is not None or r.release_after is not None))
+    rules = {n: rule for n in of("latch") if (rule := network.variables[n].latch) is not None}
+    latches = tuple(_ready_latch(n, rule) for n, rule in rules.items())
+    timed = tuple(n for n, r in rules.items() if r.set_after is not None or r.release_after is not None)
     going = tuple(
         n for n, b in enumerate(network.branches) if b.memory >= 0 and isinstance(b.law, Fuse | Cartridge)
     )

@@ -275,7 +275,8 @@ class Solution:
     def between(self, a: int, b: int) -> float | None:
         """Volts from one node to another (-1: the airframe); None where they are of different islands."""
         b = max(b, 0)
-        if self.islands[a] != self.islands[b]:
+        always = self.solver.hanging
+        if always[a] != always[b] and self.islands[a] != self.islands[b]:
             return None
         return self.potentials[a] - self.potentials[b]
 

@@ -373,10 +373,14 @@ def _unfit(raw: Mapping[str, Any], keys: Mapping[str, Any], *, is_open: bool, pa
     )
 
 
+_QUOTES = frozenset("\"'“”")
+
+
 def _lost(raw: Any) -> float:
-    """A little for each key or value that is not there, and for each text with blanks around it."""
+    """A little for each key or value that is not there, and for each text with blanks or quotes around it."""
     if isinstance(raw, str):
-        return 0.2 if raw == LOST else 0.1 if raw != raw.strip() else 0.0
+        quoted = raw[:1] in _QUOTES or raw[-1:] in _QUOTES if raw else False
+        return 0.2 if raw == LOST else 0.3 if quoted else 0.1 if raw != raw.strip() else 0.0
     inner = (*raw.keys(), *raw.values()) if isinstance(raw, Mapping) else raw if isinstance(raw, list) else ()
     return sum(_lost(part) for part in inner)
 
@@ -455,6 +459,9 @@ def _shown(text: str, start: int, end: int) -> str:
     left = _pair_before(before)
     right = _pair_behind(behind)
     tokens = [*(s[0] for s in left), *(s[0] for s in inside), *(s[0] for s in right)]
+    closing = behind[len(right) : len(right) + 1]
+    if closing and closing[0][0] == "]" and tokens.count("[") > tokens.count("]"):
+        tokens.append("]")
     return _spaced(tokens)
 
 

@@ -465,7 +465,7 @@ def sentence(raw: Any, slips: list[Slip]) -> Sentence:
     plain = plain_text(raw)
     tree = read_sentence(plain)
     if mixes_and_with_or(tree):
-        hint = f"Say which belong together: {as_quoted(bracketed(tree))}, if that is meant."
+        hint = f"Say which belong together: {as_quoted(str(tree))}, if that is meant."
         message = "'and' stands beside 'or' without brackets."
         slips.append(Slip((), message, hint, rule="and-beside-or", severity=Severity.WARNING))
     return tree
@@ -485,22 +485,6 @@ def given(raw: Any, slips: list[Slip]) -> Sentence | None:
         None for ``""``.
     """
     return None if raw == "" else sentence(raw, slips)
-
-
-def bracketed(tree: Sentence) -> str:
-    """A sentence as it is taken where nothing is said: ``and`` binds closer than ``or``.
-
-    Parameters
-    ----------
-    tree
-        A sentence as read.
-
-    Returns
-    -------
-    str
-        With brackets.
-    """
-    return str(tree)
 
 
 def citation(raw: Any, slips: list[Slip]) -> Citation:  # noqa: ARG001

@@ -250,6 +250,14 @@ def test_a_misspelt_thing_is_one_finding_at_its_own_line():
     assert len(finding.also_at) >= 4
 
 
+def test_a_misspelt_heading_of_ways_is_one_finding():
+    text = spoilt("[way.box]", "[way.boxx]")
+    (finding,) = found_in(text)
+    assert finding.rule == "unknown-item"
+    assert finding.place.line == line_of("[way.boxx]", text) + 1
+    assert "'box'" in finding.hint
+
+
 def test_what_follows_from_a_line_that_cannot_be_read_is_not_said():
     text = spoilt('horn = { kind = "horn", rating', 'horn = { kind = "horn" rating')
     reading = reading_of(text)

@@ -283,11 +283,9 @@ def _check_fuse_way(context: Context, parts: Equipment, number: str) -> None:
     way = context.dossier.ways.get(name)
     written: Thing = way or parts.item
     if name in context.cabled:
-        if (
-            (way is None or way.fuse is None)
-            and not (way and way.spare)
-            and f"way {name}" not in context.broken
-        ):
+        given = way is not None and (way.fuse is not None or way.spare)
+        said = f"way {name}" in context.broken or f"{parts.item.id}.*" in context.doubtful
+        if not given and not said:
             message = f"Way {number} of {parts.item.id!r} is used and has no fuse."
             hint = f'Write under [way.{parts.item.id}]: {number} = {{ fuse = "5 A" }}.'
             context.remarks.warn("way-without-fuse", written, message, hint)
@@ -324,7 +322,7 @@ def check_items(context: Context) -> None:
         excused = context.excused(item.id) or item.id in context.doubtful
         if item.id not in connected and parts.terminal_names and not excused:
             message = f"Item {item.id!r} has no cable."
-            hint = 'Add its cables; a part that is only carried is of kind "spare-part".'
+            hint = "Add its cables; a part that is only carried has a kind without terminals."
             context.remarks.warn("item-unconnected", item, message, hint)
 
 

@@ -15,6 +15,8 @@ __version__ = VERSION
 # public name -> the module that defines it; in the order of the alphabet
 _EXPORTS: dict[str, str] = {
     "check": "loomlore.answers.check",
+    "draw": "loomlore.answers.draw",
+    "import_list": "loomlore.answers.bring",
     "new": "loomlore.answers.start",
     "open_dossier": "loomlore.answers.opening",
     "operate": "loomlore.answers.operate",

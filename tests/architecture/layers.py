@@ -21,6 +21,7 @@ LAYERS = (
     "faults",
     "drawing",
     "publishing",
+    "answers",
     "bench",
     "cli",
     "demo",

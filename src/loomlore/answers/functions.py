@@ -51,7 +51,7 @@ class FunctionsAnswer:
         }
 
     def as_csv(self) -> str:
-        """The answer as lines of a spreadsheet: one for each cell of what is seen, its row's settings in words."""
+        """The answer for a spreadsheet: a line for each cell of what is seen, its row's settings in words."""
         lines = io.StringIO()
         writer = csv.writer(lines, lineterminator="\n")
         writer.writerow(("service", "table", "row", "what you do", "what you see", "state"))
@@ -134,7 +134,7 @@ def functions(
     )
 
 
-# -- pages -----------------------------------------------------------------------------------------------------
+# -- pages ---------------------------------------------------------------------------------------------------
 
 
 LIVE = "With the supply live:"
@@ -147,8 +147,7 @@ def _service_blocks(service: ServiceFunctions) -> list[Block]:
     if not service.tables:
         blocks.append(Paragraph("Nothing of it is seen or heard in this standard of fit."))
         return blocks
-    for warning in service.warnings:
-        blocks.append(Entry("mind", warning, tone="bad"))
+    blocks += [Entry("mind", warning, tone="bad") for warning in service.warnings]
     alike = all(table.live for table in service.tables)
     if alike:
         blocks.append(Paragraph(LIVE))
@@ -177,19 +176,21 @@ def _table_blocks(table: FunctionTable, *, say_live: bool) -> list[Block]:
 def _proof(service: ServiceFunctions) -> str:
     rows = sum(len(table.rows) + 1 for table in service.tables)
     fewest = "the fewest rows there can be" if service.exact else "the fewest rows found"
-    text = f"{service.settings} settings worked through; {rows} rows, {fewest}."
+    text = f"{service.settings} settings worked through; {rows} row{'s' * (rows > 1)}, {fewest}."
     if not service.whole:
-        text += " There are more settings than could be worked through: what was not reached is not in the tables."
+        text += " There are more than could be worked through: what was not reached is in no table."
     return text
 
 
-# -- data ------------------------------------------------------------------------------------------------------
+# -- data ----------------------------------------------------------------------------------------------------
 
 
 def _csv_rows(table: FunctionTable) -> list[tuple[str, tuple[str, ...]]]:
     rows = []
     for row in table.rows:
-        parts = [f"{head}: {cell}" for head, cell in zip(table.columns, row.done, strict=True) if cell != "any"]
+        parts = [
+            f"{head}: {cell}" for head, cell in zip(table.columns, row.done, strict=True) if cell != "any"
+        ]
         if table.live:
             parts.insert(0, "supply: live")
         rows.append(("; ".join(parts), row.seen))

@@ -50,13 +50,17 @@ class Judged:
 
 @dataclass(frozen=True, kw_only=True)
 class SourcesAnswer:
-    """All statements judged, and what the sources say of properties, weighed."""
+    """All statements judged, and what the sources say of properties, weighed.
+
+    ``only`` is the one verdict that is shown, ``partial`` that only some statements were asked for.
+    """
 
     title: str
     standard: str
     judged: tuple[Judged, ...]
     weighed: Weighing
     only: str = ""
+    partial: bool = False
 
     @property
     def failed(self) -> bool:
@@ -76,7 +80,7 @@ class SourcesAnswer:
         for entry in self.judged:
             if not self.only or entry.verdict.verdict == self.only:
                 blocks.append(_entry(entry))
-        if not self.only:
+        if not self.only and not self.partial:
             blocks += property_blocks(self.weighed)
         return (*blocks, Paragraph(CAUTION, quiet=True))
 
@@ -164,6 +168,7 @@ def sources(
         judged=tuple(judged),
         weighed=weighed,
         only=only,
+        partial=bool(statement or service),
     )
 
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from loomlore.findings import RefusedEdit
-from loomlore.record.tables import new_dossier
+from loomlore.record.writing import new_dossier
 
 __all__ = ["new"]
 
@@ -33,8 +32,5 @@ def new(folder: str | Path, *, title: str = "", supply: str = "24 V") -> str:
         Where the folder holds a dossier already, or cannot be written.
     """
     path = Path(folder)
-    if path.is_dir() and any(path.glob("*.toml")):
-        raise RefusedEdit(f"{str(folder)!r} holds a dossier already. Choose another folder.")
-    files = new_dossier(path, title=title, supply=supply)
-    listed = "\n".join(f"  {file}" for file in files)
-    return f"Started {folder}:\n{listed}\nType into them, and ask: loomlore check {folder}"
+    file = new_dossier(path, title or path.name.replace("-", " ").capitalize(), supply=supply)
+    return f"Started {file}\nType into it, and ask as often as you like: loomlore check {folder}"

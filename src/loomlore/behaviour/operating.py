@@ -277,7 +277,7 @@ def play_steps(
     for step in steps:
         moves, slips = read_setting(plant, step.do, place=step.where, subject=subject)
         findings += slips
-        held = (held - set(moves.levers)) | _held(plant, step)
+        held = (held - set(moves.levers)) | _held(plant, step, findings, subject)
         at = operated(plant, settled, moves) if moves.levers or moves.variables else settled
         seen = holds(plant, at, step.see) if step.see is not None else None
         after = _after(plant, at, held, step.wait)
@@ -286,13 +286,30 @@ def play_steps(
     return tuple(played), tuple(findings)
 
 
-def _held(plant: Plant, step: Step) -> set[int]:
-    numbers = set()
+def _held(plant: Plant, step: Step, findings: list[Finding], subject: str) -> set[int]:
+    """Levers that a step says are held: controls by name, or the only control of an item."""
+    numbers: set[int] = set()
     for name in step.hold:
-        found = resolve(name, plant.installation, sense="is")
-        if not isinstance(found, Unresolved) and found.id in plant.network.lever_of:
-            numbers.add(plant.network.lever_of[found.id])
+        found = _controls_called(plant, name)
+        if len(found) == 1:
+            numbers.add(found[0])
+            continue
+        message = f"{name!r} is no control that could be held." if not found else f"{name!r} has several controls."
+        known = [lever.name for lever in plant.network.levers]
+        listed = [plant.network.levers[n].name for n in found] or [nearest(name, known) or known[0]]
+        hint = f"Write {' or '.join(repr(word) for word in listed)}."
+        findings.append(Finding("hold", Severity.ERROR, step.where, message, hint, subject))
     return numbers
+
+
+def _controls_called(plant: Plant, name: str) -> list[int]:
+    if name in plant.network.lever_of:
+        return [plant.network.lever_of[name]]
+    equipment = plant.installation.equipment.get(name)
+    if equipment is None:
+        return []
+    names = [f"{name}.{control}" for control in equipment.controls]
+    return [plant.network.lever_of[n] for n in names if n in plant.network.lever_of]
 
 
 def _after(plant: Plant, at: Settled, held: set[int], seconds: float | None) -> Settled:

@@ -1,6 +1,6 @@
 """The command line: each command opens a dossier, asks one question, and prints or writes the answer.
 
-Exit codes: 0 fine, 1 findings of severity error (or a sentence contradicted, a step not as it should be),
+Exit codes: 0 fine, 1 findings of severity error (or a sentence contradicted, a step not so),
 2 wrong use. Nothing heavy is imported until a command runs.
 """
 
@@ -220,6 +220,62 @@ def sources(folder: Path, service: str, statement: str, only: str, standard: str
         "sources", "sources", record, service=service, statement=statement, only=only, standard=standard
     )
     show(answer, as_json=as_json)
+
+
+@commands.command()
+@click.argument("folder", type=FOLDER)
+@click.option("--service", default="", metavar="ID", help="This service's plate only.")
+@click.option("--out", default="plates", show_default=True, metavar="FOLDER", help="Where the files go.")
+@click.option("--format", "formats", multiple=True, metavar="WORD", help="svg, png or pdf; repeat. [default: pdf]")
+@click.option("--set", "settings", multiple=True, metavar="NAME=VALUE", help="Show this setting; repeat.")
+@click.option("--verdicts", is_flag=True, help="Print what became of the sources' sentences in the title block.")
+@standard_option
+@json_option
+def draw(
+    folder: Path,
+    service: str,
+    out: str,
+    formats: tuple[str, ...],
+    settings: tuple[str, ...],
+    verdicts: bool,
+    standard: str,
+    as_json: bool,
+) -> None:
+    """Draw the coloured plates of FOLDER, one for each service.
+
+    \b
+    Examples:
+      loomlore draw examples/glider-tug --service navigation --format svg
+      loomlore draw examples/mail-amphibian --out plates
+    """
+    record = ask("opening", "open_dossier", folder)
+    answer = ask(
+        "draw",
+        "draw",
+        record,
+        service=service,
+        folder=out,
+        formats=formats or ("pdf",),
+        setting=read_settings(settings),
+        standard=standard,
+        verdicts=verdicts,
+    )
+    show(answer, as_json=as_json)
+
+
+@commands.command(name="import")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
+@click.option("--service", default="imported", show_default=True, help="Service of cables whose list gives none.")
+@json_option
+def import_(file: Path, folder: Path, service: str, as_json: bool) -> None:
+    """Bring the cable list in FILE (xlsx, ods, csv) into the dossier FOLDER.
+
+    \b
+    Examples:
+      loomlore import survey-cables.csv glider-tug
+    """
+    show(ask("bring", "import_list", file, folder, service=service), as_json=as_json)
 
 
 def main() -> None:

@@ -1,7 +1,7 @@
 """Every command and every snippet in the documents runs, in order, and prints what stands below it.
 
-In a document, ``toml`` blocks whose first line is ``# FILE`` are typed into that file (the first time anew,
-then at its end); ``console`` blocks are run line by line: what follows ``$`` is the command, what follows it
+In a document, ``toml`` blocks whose first line is ``# FILE`` are typed into that file, anew, or over certain lines
+where it says ``# FILE, line N``; ``console`` blocks are run line by line: what follows ``$`` is the command, what follows it
 must be printed, where a line of three points stands for any lines left out, and three points within a line for
 any text. Python blocks are doctests.
 """
@@ -24,22 +24,28 @@ ROOT = Path(__file__).parents[2]
 DOCUMENTS = sorted([*(ROOT / "docs").glob("*.md"), ROOT / "README.md"])
 BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 POINTS = "..."
+LEFT_OUT = (POINTS, "…")
 
 
 def blocks_of(document: Path) -> list[tuple[str, str]]:
     return BLOCK.findall(document.read_text(encoding="utf-8"))
 
 
-def typed(text: str, folder: Path, begun: set[Path]) -> None:
-    first, _, _ = text.partition("\n")
-    match = re.fullmatch(r"# ([\w./-]+\.toml)\b.*", first)
+def typed(text: str, folder: Path) -> None:
+    """Type a block into its file: anew, or over the lines that its first line names."""
+    first, _, body = text.partition("\n")
+    match = re.fullmatch(r"# ([\w./-]+\.toml)(?:, lines? (\d+).*)?", first)
     if not match:
         return
     path = folder / match[1]
     path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("a" if path in begun else "w", encoding="utf-8") as file:
-        file.write(text)
-    begun.add(path)
+    if not match[2]:
+        path.write_text(text, encoding="utf-8")
+        return
+    lines, start = path.read_text(encoding="utf-8").split("\n"), int(match[2]) - 1
+    new = body.rstrip("\n").split("\n")
+    lines[start : start + len(new)] = new
+    path.write_text("\n".join(lines), encoding="utf-8")
 
 
 def run(command: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> str:
@@ -55,7 +61,7 @@ def run(command: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> str:
 
 
 def _line(line: str) -> str:
-    if line.strip() == POINTS:
+    if line.strip() in LEFT_OUT:
         return r"(?:.*\n)*?"
     return re.escape(line).replace(re.escape(POINTS), ".*") + r" *\n"
 
@@ -70,10 +76,9 @@ def matches(expected: str, printed: str) -> bool:
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda d: d.name)
 def test_commands_and_snippets_run_as_printed(document, tmp_path, monkeypatch):
     shutil.copytree(ROOT / "examples", tmp_path / "examples")
-    begun: set[Path] = set()
     for kind, text in blocks_of(document):
         if kind == "toml":
-            typed(text, tmp_path, begun)
+            typed(text, tmp_path)
         elif kind == "console":
             for command, expected in re.findall(r"^\$ (.*)\n((?:(?!\$ ).*\n)*)", text, re.MULTILINE):
                 printed = run(command, tmp_path, monkeypatch)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from loomlore.network.settling import Settled
 from loomlore.behaviour.presumptions import Requirement
 from loomlore.behaviour.readings import name_of, reading_of
-from loomlore.behaviour.wording import lever_name, position_words
+from loomlore.behaviour.wording import latch_words, lever_name, position_words
 from loomlore.network.building import Plant
 from loomlore.network.conditions import Condition, Measured, StateIs, leaves
 from loomlore.quantities import as_written
@@ -23,7 +23,6 @@ Feature = tuple[str, int]
 """("lever", number) or ("variable", number): something that a sentence leaves unsaid."""
 
 _STATE_WORDS = {
-    "latch": ("is not set", "is set"),
     "blown": ("is whole", "is blown"),
     "fired": ("is unfired", "is fired"),
 }
@@ -49,7 +48,7 @@ def condition_words(plant: Plant, features: Sequence[Feature], found: Requiremen
     Returns
     -------
     str
-        Such as "the selector is at LAND and Silencer, silenced is not set".
+        Such as "the selector is at LAND and the silencer is not silenced".
     """
     parts = []
     for place, values in found.allowed:
@@ -58,6 +57,9 @@ def condition_words(plant: Plant, features: Sequence[Feature], found: Requiremen
             parts.append(_lever_words(plant, number, sorted(values)))
             continue
         variable = plant.network.variables[number]
+        if variable.what == "latch":
+            parts.append(latch_words(plant, variable.name, is_set=1.0 in values))
+            continue
         word = _STATE_WORDS[variable.what][1 if 1.0 in values else 0]
         parts.append(f"{name_of(plant, variable.name)} {word}")
     return " and ".join(parts)
@@ -171,8 +173,7 @@ def _leaf_words(plant: Plant, leaf: Condition, after: Settled) -> list[str]:
     elif isinstance(leaf, StateIs):
         variable = plant.network.variables[leaf.variable]
         if variable.branch < 0:
-            word = "set" if after.memory.variables[leaf.variable] else "not set"
-            return [f"{name_of(plant, variable.name)} is {word}"]
+            return [latch_words(plant, variable.name, is_set=bool(after.memory.variables[leaf.variable]))]
         branches = (variable.branch,)
     said = []
     for branch in branches:

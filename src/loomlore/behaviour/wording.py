@@ -10,13 +10,36 @@ from loomlore.behaviour.readings import name_of
 from loomlore.network.building import Plant
 from loomlore.quantities import as_written
 
-__all__ = ["lever_name", "operation_words", "position_words", "setting_words"]
+__all__ = ["latch_words", "lever_name", "operation_words", "position_words", "setting_words"]
 
 
 def lever_name(plant: Plant, lever: int) -> str:
     """A control's or condition's name within a sentence: ``master switch``, ``engine speed``."""
     name = name_of(plant, plant.network.levers[lever].name)
     return name[:1].lower() + name[1:] if name[1:2].islower() else name
+
+
+def latch_words(plant: Plant, name: str, *, is_set: bool) -> str:
+    """How a latch stands, its name being what its item then is: ``the horn silencer is not silenced``.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    name
+        ``ITEM.LATCH``.
+    is_set
+        Whether it is set.
+
+    Returns
+    -------
+    str
+        Without a full stop.
+    """
+    item, _, latch = name.rpartition(".")
+    called = name_of(plant, item)
+    called = called[:1].lower() + called[1:] if called[1:2].islower() else called
+    return f"the {called} is {'' if is_set else 'not '}{latch.replace('-', ' ')}"
 
 
 def operation_words(plant: Plant, operation: Operation) -> str:

@@ -16,6 +16,7 @@ __version__ = VERSION
 _EXPORTS: dict[str, str] = {
     "check": "loomlore.answers.check",
     "draw": "loomlore.answers.draw",
+    "functions": "loomlore.answers.functions",
     "import_list": "loomlore.answers.bring",
     "new": "loomlore.answers.start",
     "open_dossier": "loomlore.answers.opening",

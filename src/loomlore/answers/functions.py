@@ -9,9 +9,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from loomlore.answers.opening import Opened
+from loomlore.answers.opening import Record, opened_of
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
-from loomlore.behaviour.tabulating import OTHERWISE, FunctionTable, ServiceFunctions, function_tables
+from loomlore.behaviour.tables.tabulating import OTHERWISE, FunctionTable, ServiceFunctions, function_tables
 from loomlore.findings import UnknownName
 
 __all__ = ["FunctionsAnswer", "functions"]
@@ -86,7 +86,7 @@ _STYLE = (
 
 
 def functions(
-    opened: Opened,
+    record: Record,
     services: Sequence[str] = (),
     *,
     standard: str = "",
@@ -96,8 +96,8 @@ def functions(
 
     Parameters
     ----------
-    opened
-        A dossier, opened.
+    record
+        A dossier's folder, or a dossier opened.
     services
         Ids; all where empty.
     standard
@@ -115,6 +115,7 @@ def functions(
     UnknownName
         Where no service or standard is called so.
     """
+    opened = opened_of(record)
     plant = opened.plant(opened.fits(standard))
     dossier = plant.installation.dossier
     for service in services:

@@ -12,7 +12,10 @@ from typing_extensions import TypedDict
 
 __all__ = [
     "CheckData",
+    "DrawData",
     "FindingData",
+    "FunctionsData",
+    "ImportData",
     "MomentData",
     "OperateData",
     "PlaceData",
@@ -187,3 +190,84 @@ class SourcesData(TypedDict):
     statements: list[StatementData]
     properties: PropertyData
     caution: str
+
+
+class RowData(TypedDict):
+    """A row of a function table: what is done under each column, what is seen of each thing."""
+
+    done: list[str]
+    seen: list[str]
+
+
+class TableData(TypedDict):
+    """A function table; ``otherwise`` is what is seen where no row fits."""
+
+    columns: list[str]
+    things: list[str]
+    rows: list[RowData]
+    otherwise: list[str]
+    wants_live_supply: bool
+    fewest: Literal["exact", "fewest found"]
+    sayings: list[str]
+
+
+class SupplyData(TypedDict):
+    """A kind of supply and how it comes about."""
+
+    name: str
+    reached_by: str
+
+
+class ServiceFunctionsData(TypedDict):
+    """The function tables of one service."""
+
+    service: str
+    title: str
+    fed_by: str
+    supplies: list[SupplyData]
+    settings: int
+    whole: bool
+    warnings: list[str]
+    tables: list[TableData]
+
+
+class FunctionsData(TypedDict):
+    """``loomlore functions --json``."""
+
+    answer: Literal["functions"]
+    title: str
+    standard: str
+    services: list[ServiceFunctionsData]
+    caution: str
+
+
+class PlateData(TypedDict):
+    """A service's plate."""
+
+    number: int
+    service: str
+    title: str
+    sheets: int
+
+
+class DrawData(TypedDict):
+    """``loomlore draw --json``."""
+
+    answer: Literal["draw"]
+    title: str
+    standard: str
+    plates: list[PlateData]
+    files: list[str]
+    left_out: list[str]
+    caution: str
+
+
+class ImportData(TypedDict):
+    """``loomlore import --json``."""
+
+    answer: Literal["import"]
+    source: str
+    file: str
+    cables: int
+    unknown: list[str]
+    findings: list[FindingData]

@@ -18,6 +18,8 @@ from loomlore.network.settling import Memory, Settled, moved, next_event, settle
 __all__ = ["Exploration", "Operation", "explore", "lever_values", "levers_of_items"]
 
 MOST_STATES = 3000
+MOST_KNOWN = 12_000
+"""Settled memories kept: about 5 kB each, their solutions shared."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,8 @@ def settled_once(plant: Plant, memory: Memory, near: Settled) -> Settled:
     """Settle, or remember having settled this very memory before."""
     known = _known(plant)
     if memory not in known:
+        if len(known) >= MOST_KNOWN:
+            known.clear()
         known[memory] = settle(plant.solver, memory, near=near.solution)
     return known[memory]
 

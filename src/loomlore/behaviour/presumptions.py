@@ -11,12 +11,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import chain, combinations
 
-__all__ = ["Requirement", "weakest_condition"]
+__all__ = ["Requirement", "Row", "weakest_condition"]
 
 MOST_FEATURES = 3
 MOST_TRIED = 14
 
 Row = tuple[float, ...]
+"""The values of the features in one state."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,10 @@ class Requirement:
 
     allowed: tuple[tuple[int, frozenset[float]], ...]
     kept: int
+
+    def keeps(self, row: Row) -> bool:
+        """Whether a row fulfils it."""
+        return all(row[feature] in values for feature, values in self.allowed)
 
 
 def weakest_condition(held: Iterable[Row], failed: Iterable[Row]) -> Requirement | None:

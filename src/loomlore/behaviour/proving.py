@@ -40,7 +40,7 @@ from loomlore.behaviour.influence import (
     supply_items,
 )
 from loomlore.behaviour.operating import judged, play_steps, read_setting
-from loomlore.behaviour.presumptions import weakest_condition
+from loomlore.behaviour.presumptions import Requirement, Row, weakest_condition
 from loomlore.behaviour.readings import services_of
 from loomlore.behaviour.wording import operation_words
 from loomlore.network.building import Plant
@@ -53,7 +53,10 @@ __all__ = ["VERDICTS", "Verdict", "is_function", "presumed", "prove"]
 
 VERDICTS = ("proved", "proved-if", "contradicted", "never-reached", "not-computable", "out-of-scope")
 
-MOST_COMBINATIONS = 3000
+MOST_COMBINATIONS = 300
+PREFER_CONTROLS = 0.8
+"""A condition on controls is given if it keeps so much of what one with latches would keep."""
+
 TRIED_ALONE = 3
 TRIED_FAILED = 12
 """Every other control is moved alone in so many of the states where a sentence holds, or, where it never
@@ -231,7 +234,10 @@ def _ready(plant: Plant, statement: Statement, given: Sentence | None) -> _Case:
     cone_items = _items_around(plant, conditions)
     others = levers_of_items(plant, [*supply_items(plant), *_of_services(plant, looked_at)])
     others = (others | set(left)) - set(levers)
-    alone = {n for n in others if not plant.network.levers[n].world and not _is_joint(plant, n)}
+    of_supply = levers_of_items(plant, list(supply_items(plant)))
+    alone = {
+        n for n in others if not _is_joint(plant, n) and (n in of_supply or not plant.network.levers[n].world)
+    }
     before = AllOf((lexicon.condition(given), lexicon.condition(statement.when)))
     case = _Case(
         plant=plant,
@@ -426,7 +432,7 @@ def _verdict(case: _Case, exploration: Exploration) -> Verdict:
     _, _, path, after = min(case.failed, key=lambda f: len(f[2]))
     held = [_row(case, state) for _, state in case.held]
     failed = [_row(case, state) for _, state, _, _ in case.failed]
-    found = weakest_condition(held, failed)
+    found = _condition(case, held, failed)
     plain = replace(
         plain,
         verdict="contradicted",
@@ -442,6 +448,17 @@ def _verdict(case: _Case, exploration: Exploration) -> Verdict:
         condition=condition_words(case.plant, case.features, found),
         condition_sentence=condition_sentence(case.plant, case.features, found),
     )
+
+
+def _condition(case: _Case, held: Sequence[Row], failed: Sequence[Row]) -> Requirement | None:
+    """The weakest condition; one on controls alone is preferred to one on what only follows from them."""
+    of_all = weakest_condition(held, failed)
+    count = sum(what == "lever" for what, _ in case.features)
+    of_levers = weakest_condition([row[:count] for row in held], [row[:count] for row in failed])
+    if of_all is None or of_levers is None:
+        return of_all
+    kept_rows = [row for row in set(held) if of_levers.keeps(row)]
+    return of_levers if len(kept_rows) >= PREFER_CONTROLS * of_all.kept else of_all
 
 
 def _nothing_judged(case: _Case, exploration: Exploration) -> Verdict:

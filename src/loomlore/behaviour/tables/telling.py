@@ -1,25 +1,69 @@
-"""Names and conditions as a handbook says them: several lamps in one heading, a latch's condition in a sentence."""
+"""Names and conditions as a handbook says them: lamps under one heading, a latch's rule in a sentence."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from loomlore.behaviour.exploring import Operation
 from loomlore.behaviour.operating import lever_words
 from loomlore.behaviour.readings import name_of
+from loomlore.behaviour.wording import lever_name, operation_words
 from loomlore.network.building import Plant
-from loomlore.network.conditions import AllOf, AnyOf, Condition, LeverCompare, LeverIs, Limits, Measured, NotSo, StateIs
+from loomlore.network.conditions import (
+    AllOf,
+    AnyOf,
+    Condition,
+    LeverCompare,
+    LeverIs,
+    Limits,
+    Measured,
+    NotSo,
+    StateIs,
+)
 from loomlore.quantities import as_written
 
-__all__ = ["condition_words", "crew_name", "joint_name", "listed", "lowered", "position_cell", "stands"]
+__all__ = [
+    "condition_words",
+    "crew_name",
+    "joint_name",
+    "listed",
+    "lowered",
+    "order_words",
+    "position_cell",
+    "stands",
+]
 
 
 def lowered(name: str) -> str:
-    """A name within a sentence: its first letter small, unless it is an abbreviation."""
+    """A name within a sentence.
+
+    Parameters
+    ----------
+    name
+        As printed at the head of a line.
+
+    Returns
+    -------
+    str
+        Its first letter small, unless it is an abbreviation.
+    """
     return name[:1].lower() + name[1:] if name[1:2].islower() or name[1:2] == " " else name
 
 
 def listed(words: Sequence[str], last: str = "and") -> str:
     """Words as a list in a sentence.
+
+    Parameters
+    ----------
+    words
+        At least one.
+    last
+        What stands before the last.
+
+    Returns
+    -------
+    str
+        With commas between the others.
 
     Examples
     --------
@@ -30,7 +74,20 @@ def listed(words: Sequence[str], last: str = "and") -> str:
 
 
 def crew_name(plant: Plant, lever: int) -> str:
-    """What the crew calls a lever: its item where that has no other control."""
+    """What the crew calls a lever.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    lever
+        Its number.
+
+    Returns
+    -------
+    str
+        Its item's name where that has no other control; within a sentence.
+    """
     name = plant.network.levers[lever].name
     item = name.rpartition(".")[0] or name
     equipment = plant.installation.equipment.get(item)
@@ -53,7 +110,7 @@ def position_cell(plant: Plant, lever: int, values: Iterable[float]) -> str:
     lever
         One that has positions.
     values
-        Their numbers.
+        Their numbers [1].
 
     Returns
     -------
@@ -70,8 +127,45 @@ def position_cell(plant: Plant, lever: int, values: Iterable[float]) -> str:
     return " or ".join(words[n] for n in chosen)
 
 
+def order_words(plant: Plant, operation: Operation) -> str:
+    """One operation as an order, the lever by its crew's name.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    operation
+        A lever moved.
+
+    Returns
+    -------
+    str
+        Such as ``put the ground supply in``.
+    """
+    record = plant.network.levers[operation.lever]
+    name = crew_name(plant, operation.lever)
+    if {"in", "out"} <= set(record.positions):
+        return f"put the {name} {record.positions[int(operation.value)]}"
+    return operation_words(plant, operation).replace(lever_name(plant, operation.lever), name, 1)
+
+
 def stands(plant: Plant, lever: int, values: Iterable[float]) -> str:
-    """That a lever stands at one of some values: ``the selector is at LAND``, ``the push is pressed``."""
+    """That a lever stands at one of some values.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    lever
+        Its number.
+    values
+        Position numbers [1], or values in the unit of the lever.
+
+    Returns
+    -------
+    str
+        Such as ``the selector is at LAND``, ``the push is pressed``.
+    """
     record = plant.network.levers[lever]
     name = crew_name(plant, lever)
     if not record.positions:
@@ -101,15 +195,20 @@ def joint_name(names: Sequence[str]) -> str:
     'Hold lamps 1 and 2'
     >>> joint_name(["Bilge pump", "Bilge lamp"])
     'Bilge pump and bilge lamp'
+    >>> joint_name(["Earth lamps, positive", "Earth lamps, negative"])
+    'Earth lamps, positive and negative'
     """
     if len(names) == 1:
         return names[0]
     words = [name.split() for name in names]
-    if all(len(w) > 1 and w[-1].isdigit() and w[:-1] == words[0][:-1] for w in words):
+    if all(len(w) > 1 and (w[-1].isdigit() or len(w[-1]) == 1) and w[:-1] == words[0][:-1] for w in words):
         return f"{_plural(' '.join(words[0][:-1]))} {listed([w[-1] for w in words])}"
     if all(len(w) > 1 and w[-1] == words[0][-1] for w in words) and "," not in "".join(names):
         own = [" ".join(w[:-1]) for w in words]
         return f"{listed([own[0], *(lowered(o) for o in own[1:])])} {_plural(words[0][-1])}"
+    heads = {name.partition(", ")[0] for name in names}
+    if len(heads) == 1 and all(", " in name for name in names):
+        return f"{heads.pop()}, {listed([name.partition(', ')[2] for name in names])}"
     return listed([names[0], *(lowered(name) for name in names[1:])])
 
 
@@ -181,7 +280,9 @@ _OPPOSITES = {"<": ">=", "<=": ">", ">": "<=", ">=": "<"}
 
 def _limit_words(limits: Limits, dimension: str, negated: bool) -> str:
     signs = [(_OPPOSITES[sign] if negated else sign, value) for sign, value in limits]
-    return (" or " if negated else " and ").join(f"{_SIGNS[sign]} {as_written(value, dimension)}" for sign, value in signs)
+    return (" or " if negated else " and ").join(
+        f"{_SIGNS[sign]} {as_written(value, dimension)}" for sign, value in signs
+    )
 
 
 def _state_words(plant: Plant, variable: int, holds: bool) -> str:
@@ -192,7 +293,11 @@ def _state_words(plant: Plant, variable: int, holds: bool) -> str:
     if record.what == "latch":
         return f"the {lowered(name_of(plant, item))} is {'' if holds else 'not '}{part.replace('-', ' ')}"
     name = lowered(name_of(plant, record.name)).replace(",", "'s", 1)
-    states = {"coil": ("is released", "is pulled in"), "blown": ("is whole", "is blown"), "fired": ("is unfired", "is fired")}
+    states = {
+        "coil": ("is released", "is pulled in"),
+        "blown": ("is whole", "is blown"),
+        "fired": ("is unfired", "is fired"),
+    }
     return f"the {name} {states.get(record.what, ('is not so', 'is so'))[holds]}"
 
 
@@ -202,13 +307,22 @@ def _measured_words(plant: Plant, measured: Measured, negated: bool) -> str:
         limits = _limit_words(measured.limits, "voltage", negated)
         nodes = {(b.a, b.b): b.name for b in network.branches if b.sort == "element"}
         name = nodes.get((measured.a, measured.b))
-        where = f"across {lowered(name_of(plant, name)).replace(', ', ' ')}" if name else f"at {network.node_names[measured.a]}"
+        where = (
+            f"across {lowered(name_of(plant, name)).replace(', ', ' ')}"
+            if name
+            else f"at {network.node_names[measured.a]}"
+        )
         return f"the volts {where} are {limits}"
     if measured.of == "amps":
         limits = _limit_words(measured.limits, "current", negated)
-        return f"the current through {lowered(name_of(plant, network.branches[measured.a].name.rpartition('.')[0]))} is {limits}"
+        item = network.branches[measured.a].name.rpartition(".")[0]
+        return f"the current through the {lowered(name_of(plant, item))} is {limits}"
     if measured.of == "shown":
         return f"the {lowered(name_of(plant, network.indications[measured.a].name))} reads so"
     branch = network.branches[measured.a]
-    states = [branch.law.states[n].replace("-", " ") for n in range(len(branch.law.states)) if (n in measured.values) != negated]
+    states = [
+        branch.law.states[n].replace("-", " ")
+        for n in range(len(branch.law.states))
+        if (n in measured.values) != negated
+    ]
     return f"the {lowered(name_of(plant, branch.name))} is {' or '.join(states)}"

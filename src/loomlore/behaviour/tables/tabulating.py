@@ -1,30 +1,29 @@
-"""Function tables: what was gathered of a service, brought down to rows in the crew's words.
+"""Function tables in the crew's words: headings, cells, thresholds, and what a table cannot say.
 
-Each thing seen is a table of its own; things that always agree share one, and so do things whose joint table
-has fewer rows than their own together. What a row speaks of, in this order: the supply, the levers in the
-record's order, and what the installation remembers, where the levers alone do not decide. What relays do is
-left out wherever levers decide it. Where everything needs the supply alive that is said once, above.
+What a row speaks of, in this order: the supply, the levers in the record's order, and what the installation
+remembers, where the levers alone do not decide. Where every row wants the supply alive that is said once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
-from loomlore.behaviour.functions import (
-    CHATTERING,
-    Gathered,
-    Scale,
-    State,
-    Thing,
-    gathered_outcomes,
-    seen_in,
-    supplies_of,
-)
+from loomlore.behaviour.tables.drafting import Draft, Input, decides, drafts_of, inputs_of, value_of
+from loomlore.behaviour.tables.gathering import CHATTERING, Gathered, State, Thing, gathered_outcomes
+from loomlore.behaviour.tables.ranging import Scale
 from loomlore.behaviour.readings import name_of
-from loomlore.behaviour.reducing import Axis, Derived, Point, Reduced, Row, derivations, derived_points, reduced_table
-from loomlore.behaviour.telling import condition_words, crew_name, joint_name, listed, lowered, position_cell, stands
+from loomlore.behaviour.tables.reducing import Derived, Point, Row, reduced_table
+from loomlore.behaviour.tables.supplying import supplies_of
+from loomlore.behaviour.tables.telling import (
+    condition_words,
+    crew_name,
+    joint_name,
+    listed,
+    lowered,
+    position_cell,
+    stands,
+)
 from loomlore.network.building import Plant
 from loomlore.network.conditions import StateIs
 from loomlore.network.settling import moved, settle
@@ -34,11 +33,7 @@ __all__ = ["FunctionRow", "FunctionTable", "ServiceFunctions", "function_tables"
 
 OTHERWISE = "otherwise"
 ANY = "any"
-MOST_JOINED = 6
-"""So many different outcomes at most in a table that several things share."""
-FEW = 2
-"""Tables of so few inputs are joined even where that saves no row."""
-WEIGHTS = {"supply": 0.9, "lever": 1.0, "latch": 1.2, "timer": 1.3, "coil": 1.6, "sensed": 2.0}
+MOST_WARNINGS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +66,8 @@ class FunctionTable:
 class ServiceFunctions:
     """The function tables of one service.
 
-    ``supplies`` are its kinds of supply and how each comes about; ``settings`` is how many were worked through,
-    ``whole`` that none was left out for their number; ``warnings`` what blows or may go either way.
+    ``supplies`` are its kinds of supply and how each comes about; ``settings`` is how many were worked
+    through, ``whole`` that none was left out for their number; ``warnings`` what blows or may go either way.
     """
 
     service: str
@@ -110,7 +105,7 @@ def function_tables(plant: Plant, service: str) -> ServiceFunctions:
     Common practice, no source: handbooks tabulate what the crew does against what is then seen.
     """
     gathered = gathered_outcomes(plant, service)
-    tables = [table for gathering in gathered for table in _tables(gathering)]
+    tables = [_told(draft) for gathering in gathered for draft in drafts_of(gathering)]
     supplies = supplies_of(plant, service)
     said = [(s.name, listed(s.orders) if s.orders else "everything at rest") for s in supplies]
     named = any(table.live or "supply" in table.columns for table in tables)
@@ -118,7 +113,7 @@ def function_tables(plant: Plant, service: str) -> ServiceFunctions:
     return ServiceFunctions(
         service=service,
         title=record.title or record.name,
-        fed_by=listed([lowered(name_of(plant, feed)) for feed in record.feed]),
+        fed_by=joint_name([lowered(name_of(plant, feed)) for feed in record.feed]) if record.feed else "",
         supplies=tuple(said) if named and len(said) > 1 else (),
         tables=tuple(tables),
         settings=sum(gathering.settings for gathering in gathered),
@@ -127,233 +122,10 @@ def function_tables(plant: Plant, service: str) -> ServiceFunctions:
     )
 
 
-# -- what a row can speak of -----------------------------------------------------------------------------------
+# -- into words ----------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class _Input:
-    """A variable of the table. ``number`` is the place of its scale, or its variable's number."""
-
-    what: str
-    number: int
-    size: int
-    ordered: bool = False
-
-    @property
-    def axis(self) -> Axis:
-        """As the reduction sees it."""
-        return Axis(self.size, self.ordered, WEIGHTS[self.what])
-
-
-def _inputs(gathering: Gathered) -> tuple[_Input, ...]:
-    found = []
-    if len(gathering.supplies) > 1:
-        found.append(_Input("supply", 0, len(gathering.supplies)))
-    for place, scale in enumerate(gathering.scales):
-        found.append(_Input("lever", place, len(scale.values), bool(scale.edges)))
-    network = gathering.plant.network
-    for number in gathering.variables:
-        variable = network.variables[number]
-        if variable.what in ("latch", "coil", "sensed"):
-            if len({s.memory.variables[number] for s in gathering.states}) > 1:
-                found.append(_Input(variable.what, number, 2))
-        if variable.latch is not None and len({_running(s, number) for s in gathering.states}) > 1:
-            found.append(_Input("timer", number, 2))
-    return tuple(found)
-
-
-def _running(state: State, variable: int) -> bool:
-    return any(left is not None for left in state.memory.timers[2 * variable : 2 * variable + 2])
-
-
-def _value(gathering: Gathered, state: State, found: _Input) -> int:
-    match found.what:
-        case "supply":
-            return state.supply
-        case "lever":
-            scale = gathering.scales[found.number]
-            return scale.place(state.memory.levers[scale.lever])
-        case "timer":
-            return int(_running(state, found.number))
-        case _:
-            return int(state.memory.variables[found.number] != 0)
-
-
-# -- from states to points --------------------------------------------------------------------------------------
-
-Outcome = tuple[tuple[int, ...], ...]
-"""For each thing its state; several where the same setting has been seen to end in several."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Draft:
-    """A table on its way: which things, what decides, the points, and their reduction."""
-
-    gathering: Gathered
-    members: tuple[int, ...]
-    inputs: tuple[_Input, ...]
-    points: Mapping[Point, int]
-    outcomes: tuple[Outcome, ...]
-    quiet: int
-    reduced: Reduced
-    derived: tuple[Derived, ...] = ()
-    vectors: tuple[Point, ...] = ()
-
-    @property
-    def count(self) -> int:
-        """Rows in all, the last one too."""
-        return len(self.reduced.rows) + 1
-
-
-def _drafted(gathering: Gathered, members: tuple[int, ...], all_inputs: tuple[_Input, ...], vectors: Sequence[Point]) -> _Draft:
-    seen = [tuple(state.seen[m] for m in members) for state in gathering.states]
-    inputs, projected = _deciding(all_inputs, vectors, seen)
-    ends: dict[Point, set[tuple[int, ...]]] = {}
-    for vector, outcome in zip(projected, seen, strict=True):
-        ends.setdefault(vector, set()).add(outcome)
-    as_outcome = {vector: tuple(tuple(sorted(set(s))) for s in zip(*found, strict=True)) for vector, found in ends.items()}
-    outcomes = tuple(sorted(set(as_outcome.values())))
-    points = {vector: outcomes.index(outcome) for vector, outcome in as_outcome.items()}
-    quiet = _quiet(gathering, members, outcomes, points)
-    axes = [found.axis for found in inputs]
-    reduced, derived = _reduced(gathering, inputs, axes, points, quiet)
-    return _Draft(
-        gathering=gathering,
-        members=members,
-        inputs=inputs,
-        points=points,
-        outcomes=outcomes,
-        quiet=quiet,
-        reduced=reduced,
-        derived=derived,
-        vectors=tuple(projected),
-    )
-
-
-def _deciding(
-    inputs: tuple[_Input, ...], vectors: Sequence[Point], seen: Sequence[tuple[int, ...]]
-) -> tuple[tuple[_Input, ...], list[Point]]:
-    """Leave out what need not be spoken of, the least readable first."""
-    order = sorted(range(len(inputs)), key=lambda n: (-WEIGHTS[inputs[n].what], -n))
-    kept = list(range(len(inputs)))
-    whole = _spread(vectors, seen)
-    for place in order:
-        fewer = [n for n in kept if n != place]
-        if _spread([tuple(v[n] for n in fewer) for v in vectors], seen) == whole or (
-            whole == 0 and _decides(vectors, seen, fewer)
-        ):
-            kept = fewer
-    return tuple(inputs[n] for n in kept), [tuple(v[n] for n in kept) for v in vectors]
-
-
-def _decides(vectors: Sequence[Point], seen: Sequence[tuple[int, ...]], places: Sequence[int]) -> bool:
-    known: dict[Point, tuple[int, ...]] = {}
-    return all(known.setdefault(tuple(v[n] for n in places), s) == s for v, s in zip(vectors, seen, strict=True))
-
-
-def _spread(vectors: Sequence[Point], seen: Sequence[tuple[int, ...]]) -> int:
-    """How many states share their setting with one of another outcome."""
-    ends: dict[Point, set[tuple[int, ...]]] = {}
-    for vector, outcome in zip(vectors, seen, strict=True):
-        ends.setdefault(vector, set()).add(outcome)
-    return sum(len(ends[vector]) > 1 for vector in vectors)
-
-
-def _quiet(gathering: Gathered, members: Sequence[int], outcomes: Sequence[Outcome], points: Mapping[Point, int]) -> int:
-    """The outcome that is left to "otherwise": all at rest, or else the commonest."""
-    still = tuple((gathering.things[m].quiet,) for m in members)
-    if still in outcomes:
-        return outcomes.index(still)
-    counts = [sum(found == n for found in points.values()) for n in range(len(outcomes))]
-    return counts.index(max(counts))
-
-
-def _reduced(
-    gathering: Gathered, inputs: Sequence[_Input], axes: Sequence[Axis], points: Mapping[Point, int], quiet: int
-) -> tuple[Reduced, tuple[Derived, ...]]:
-    """Reduce as it stands, then with variables taken together where that saves rows."""
-    best, used = reduced_table(axes, points, otherwise=quiet), ()
-    if len(best.rows) < 2:
-        return best, used
-    alike = [
-        (a, b)
-        for a, b in combinations(range(len(inputs)), 2)
-        if inputs[a].what == inputs[b].what == "lever" and _same_scale(gathering, inputs[a].number, inputs[b].number)
-    ]
-    for candidate in derivations(axes, points, alike):
-        together = derived_points(axes, points, candidate)
-        if together is None:
-            continue
-        fewer = reduced_table(together[0], together[1], otherwise=quiet)
-        if len(fewer.rows) < len(best.rows) and all(_can_be_said(row, candidate, axes) for row in fewer.rows):
-            best, axes, points, used = fewer, together[0], together[1], (*used, candidate)
-    return best, used
-
-
-def _can_be_said(row: Row, derived: Derived, axes: Sequence[Axis]) -> bool:
-    """Whether "either" and "both" say what a row allows the lower and the higher of two."""
-    if derived.how == "parity":
-        return True
-    lower, higher = (row.allowed[place] for place in derived.members)
-    top = axes[derived.members[0]].size - 1
-    return lower == higher or all(0 in values or top in values for values in (lower, higher))
-
-
-def _same_scale(gathering: Gathered, a: int, b: int) -> bool:
-    first, second = gathering.scales[a], gathering.scales[b]
-    levers = gathering.plant.network.levers
-    one, other = levers[first.lever], levers[second.lever]
-    return (one.positions, first.values, first.edges) == (other.positions, second.values, second.edges)
-
-
-# -- which things share a table ----------------------------------------------------------------------------------
-
-
-def _tables(gathering: Gathered) -> list[FunctionTable]:
-    inputs = _inputs(gathering)
-    vectors = [tuple(_value(gathering, state, found) for found in inputs) for state in gathering.states]
-    drafts = [_drafted(gathering, members, inputs, vectors) for members in _agreeing(gathering)]
-    while (joined := _best_joined(drafts, inputs, vectors)) is not None:
-        drafts = joined
-    drafts.sort(key=lambda draft: draft.members)
-    return [_told(draft) for draft in drafts]
-
-
-def _agreeing(gathering: Gathered) -> list[tuple[int, ...]]:
-    """Things that agree in every state: the one's state tells the other's."""
-    classes: list[list[int]] = []
-    for place in range(len(gathering.things)):
-        for members in classes:
-            pairs = {(state.seen[members[0]], state.seen[place]) for state in gathering.states}
-            if len({a for a, _ in pairs}) == len({b for _, b in pairs}) == len(pairs):
-                members.append(place)
-                break
-        else:
-            classes.append([place])
-    return [tuple(members) for members in classes]
-
-
-def _best_joined(drafts: list[_Draft], inputs: tuple[_Input, ...], vectors: Sequence[Point]) -> list[_Draft] | None:
-    best: tuple[int, int, int, _Draft] | None = None
-    for a, b in combinations(range(len(drafts)), 2):
-        one, other = drafts[a], drafts[b]
-        if not set(one.inputs) & set(other.inputs) or len(one.outcomes) * len(other.outcomes) > 2 * MOST_JOINED:
-            continue
-        both = _drafted(one.gathering, tuple(sorted(one.members + other.members)), inputs, vectors)
-        saved = one.count + other.count - both.count
-        same = set(one.inputs) == set(other.inputs) == set(both.inputs) and len(both.inputs) <= FEW
-        if len(both.outcomes) <= MOST_JOINED and saved > (-1 if same else 0) and (best is None or saved > best[0]):
-            best = (saved, a, b, both)
-    if best is None:
-        return None
-    return [draft for n, draft in enumerate(drafts) if n not in best[1:3]] + [best[3]]
-
-
-# -- into words ------------------------------------------------------------------------------------------------
-
-
-def _told(draft: _Draft) -> FunctionTable:
-    gathering = draft.gathering
+def _told(draft: Draft) -> FunctionTable:
     rows = sorted(draft.reduced.rows, key=lambda row: _order(draft, row))
     live = _wants_live(draft, rows) and len(_spoken(draft, rows)) > 1
     spoken = [p for p in _spoken(draft, rows) if not (live and draft.inputs[p].what == "supply")]
@@ -372,41 +144,60 @@ def _told(draft: _Draft) -> FunctionTable:
         otherwise=tuple(_outcome_word(draft, draft.quiet, member) for _, member in columns),
         live=live,
         exact=draft.reduced.exact,
-        sayings=tuple((*_parity_sayings(draft, columns), *_memory_sayings(draft, spoken))),
+        sayings=(
+            *_parity_sayings(draft, columns),
+            *_needle_sayings(draft),
+            *_memory_sayings(draft, spoken),
+        ),
     )
 
 
-def _spoken(draft: _Draft, rows: Sequence[Row]) -> list[int]:
+def _spoken(draft: Draft, rows: Sequence[Row]) -> list[int]:
     """Inputs that some row does not leave at "any"."""
     return [p for p in range(len(draft.inputs)) if any(len(row.allowed[p]) < _size(draft, p) for row in rows)]
 
 
-def _size(draft: _Draft, place: int) -> int:
+def _size(draft: Draft, place: int) -> int:
     for derived in draft.derived:
         if derived.how == "parity" and place in derived.members[1:]:
             return 1
     return draft.inputs[place].size
 
 
-def _order(draft: _Draft, row: Row) -> tuple[object, ...]:
+def _order(draft: Draft, row: Row) -> tuple[object, ...]:
     """The liveliest first, then as the columns have it, "any" last."""
     outcome = draft.outcomes[row.outcome]
     lively = tuple(-max(states) if CHATTERING not in states else -99 for states in outcome)
+    fired = -max((max(s) for m, s in zip(draft.members, outcome, strict=True) if _fires(draft, m)), default=0)
     cells = tuple((len(v) == _size(draft, p), sorted(v)) for p, v in enumerate(row.allowed))
-    return (lively, cells)
+    return (fired, lively, cells)
 
 
-def _wants_live(draft: _Draft, rows: Sequence[Row]) -> bool:
+def _fires(draft: Draft, member: int) -> bool:
+    return "fired" in draft.gathering.things[member].states
+
+
+def _wants_live(draft: Draft, rows: Sequence[Row]) -> bool:
     """Whether every row wants just this of the supply, that it is not dead."""
     places = [p for p, found in enumerate(draft.inputs) if found.what == "supply"]
     names = [supply.name for supply in draft.gathering.supplies]
     if not places or "dead" not in names or not rows:
         return False
-    alive = frozenset(n for n, name in enumerate(names) if name != "dead")
-    return all(row.allowed[places[0]] == alive for row in rows)
+    place, dead = places[0], names.index("dead")
+    alive = frozenset(range(len(names))) - {dead}
+    said = [row.allowed[place] == alive or _never_at(draft, row, place, dead) for row in rows]
+    return all(said) and any(row.allowed[place] == alive for row in rows)
 
 
-def _heads(draft: _Draft, spoken: Sequence[int]) -> list[tuple[tuple[int, ...], str]]:
+def _never_at(draft: Draft, row: Row, place: int, value: int) -> bool:
+    """Whether a row says "any" of an input that never has a value in it."""
+    return len(row.allowed[place]) == draft.inputs[place].size and not any(
+        vector[place] == value and seen == row.outcome and _covers(draft, row, vector)
+        for vector, seen in draft.points.items()
+    )
+
+
+def _heads(draft: Draft, spoken: Sequence[int]) -> list[tuple[tuple[int, ...], str]]:
     """Columns: the places each speaks of, and its heading."""
     heads: list[tuple[tuple[int, ...], str]] = []
     taken: set[int] = set()
@@ -414,13 +205,23 @@ def _heads(draft: _Draft, spoken: Sequence[int]) -> list[tuple[tuple[int, ...], 
         if place in taken:
             continue
         derived = next((d for d in draft.derived if place in d.members), None)
-        places = derived.members if derived is not None else (place,)
+        places = derived.members if derived is not None else _same_item(draft, place, spoken)
         taken.update(places)
-        heads.append((places, joint_name([_head(draft.gathering, draft.inputs[p]) for p in places])))
+        names = dict.fromkeys(_head(draft.gathering, draft.inputs[p]) for p in places)
+        heads.append((places, joint_name(list(names))))
     return heads
 
 
-def _head(gathering: Gathered, found: _Input) -> str:
+def _same_item(draft: Draft, place: int, spoken: Sequence[int]) -> tuple[int, ...]:
+    """A memory, with the other memories of its item."""
+    if draft.inputs[place].what in ("supply", "lever"):
+        return (place,)
+    head = _head(draft.gathering, draft.inputs[place])
+    memories = [p for p in spoken if draft.inputs[p].what not in ("supply", "lever")]
+    return tuple(p for p in memories if _head(draft.gathering, draft.inputs[p]) == head)
+
+
+def _head(gathering: Gathered, found: Input) -> str:
     if found.what == "supply":
         return "supply"
     if found.what == "lever":
@@ -429,16 +230,17 @@ def _head(gathering: Gathered, found: _Input) -> str:
     return lowered(name_of(gathering.plant, name.rpartition(".")[0]))
 
 
-def _cell(draft: _Draft, row: Row, places: Sequence[int]) -> str:
+def _cell(draft: Draft, row: Row, places: Sequence[int]) -> str:
     derived = next((d for d in draft.derived if places[0] in d.members), None)
     if derived is None:
-        return _words(draft, places[0], row.allowed[places[0]], row)
+        said = [_words(draft, place, row.allowed[place], row) for place in places]
+        return listed([words for words in said if words != ANY]) or ANY
     if derived.how == "parity":
         return _parity_cell(draft, derived, row)
     return _pair_cell(draft, row.allowed[places[0]], row.allowed[places[1]], places[0], row)
 
 
-def _words(draft: _Draft, place: int, values: frozenset[int], row: Row) -> str:
+def _words(draft: Draft, place: int, values: frozenset[int], row: Row) -> str:
     found, gathering = draft.inputs[place], draft.gathering
     if len(values) == found.size:
         return ANY
@@ -463,7 +265,11 @@ def _words(draft: _Draft, place: int, values: frozenset[int], row: Row) -> str:
 def _latch_words(plant: Plant, variable: int, is_set: bool) -> str:
     record = plant.network.variables[variable]
     word = record.name.rpartition(".")[2].replace("-", " ")
-    if record.latch is not None and record.latch.release_after is not None and word in ("run", "runs", "running"):
+    if (
+        record.latch is not None
+        and record.latch.release_after is not None
+        and word in ("run", "runs", "running")
+    ):
         return "running" if is_set else "run out"
     return word if is_set else f"not {word}"
 
@@ -471,12 +277,12 @@ def _latch_words(plant: Plant, variable: int, is_set: bool) -> str:
 def _supply_words(gathering: Gathered, values: frozenset[int]) -> str:
     names = [supply.name for supply in gathering.supplies]
     alive = {n for n, name in enumerate(names) if name != "dead"}
-    if values == alive and len(alive) > 1:
+    if values == alive and len(alive) < len(names):
         return "live"
     return " or ".join(names[n] for n in sorted(values))
 
 
-def _interval_words(draft: _Draft, place: int, scale: Scale, values: frozenset[int], row: Row) -> str:
+def _interval_words(draft: Draft, place: int, scale: Scale, values: frozenset[int], row: Row) -> str:
     low, high = min(values), max(values)
     edges = scale.edges
     dimension = draft.gathering.plant.network.levers[scale.lever].dimension
@@ -493,7 +299,7 @@ def _interval_words(draft: _Draft, place: int, scale: Scale, values: frozenset[i
     return f"{lower} to {upper}"
 
 
-def _edge(draft: _Draft, place: int, scale: Scale, number: int, row: Row, *, rising: bool) -> str:
+def _edge(draft: Draft, place: int, scale: Scale, number: int, row: Row, *, rising: bool) -> str:
     """An edge in words; where only samples stand on either side, it is sought between them."""
     edge = scale.edges[number]
     dimension = draft.gathering.plant.network.levers[scale.lever].dimension
@@ -517,25 +323,31 @@ def _rounded(value: float, dimension: str) -> str:
     return as_written(float(f"{value:.3g}" if dimension else f"{value:.2g}"), dimension)
 
 
-MOST_SOUGHT = 4
-HALVINGS = 9
+MOST_SOUGHT = 3
+HALVINGS = 8
 
 
-def _sought(draft: _Draft, place: int, scale: Scale, inside: int, outside: int, row: Row) -> list[float]:
-    """Where the row's outcome begins, coming from outside: one value for each of a few neighbouring states."""
+def _sought(draft: Draft, place: int, scale: Scale, inside: int, outside: int, row: Row) -> list[float]:
+    """Where the row's outcome begins, coming from outside: a value for each of a few neighbouring states."""
     plant, found = draft.gathering.plant, []
-    things = tuple(draft.gathering.things[m] for m in draft.members)
     for state, vector in zip(draft.gathering.states, draft.vectors, strict=True):
-        beyond = vector[:place] + (inside,) + vector[place + 1 :]
-        if vector[place] != outside or draft.points.get(beyond) != row.outcome or draft.points[vector] == row.outcome:
+        beyond = (*vector[:place], inside, *vector[place + 1 :])
+        if (
+            vector[place] != outside
+            or draft.points.get(beyond) != row.outcome
+            or draft.points[vector] == row.outcome
+        ):
             continue
         if not _covers(draft, row, beyond):
             continue
         low, high = state.memory.levers[scale.lever], scale.values[inside]
+        near = None
         for _ in range(HALVINGS):
             middle = (low + high) / 2
-            there = settle(plant.solver, moved(state.memory, {scale.lever: middle}))
-            wanted = tuple((s,) for s in seen_in(plant, things, there)) == draft.outcomes[row.outcome]
+            there = settle(plant.solver, moved(state.memory, {scale.lever: middle}), near=near)
+            near = there.solution
+            seen = draft.gathering.seen(there)
+            wanted = tuple((seen[m],) for m in draft.members) == draft.outcomes[row.outcome]
             low, high = (low, middle) if wanted else (middle, high)
         found.append((low + high) / 2)
         if len(found) >= MOST_SOUGHT:
@@ -543,7 +355,7 @@ def _sought(draft: _Draft, place: int, scale: Scale, inside: int, outside: int, 
     return found
 
 
-def _covers(draft: _Draft, row: Row, vector: Point) -> bool:
+def _covers(draft: Draft, row: Row, vector: Point) -> bool:
     values = list(vector)
     for derived in draft.derived:
         if derived.how == "parity":
@@ -556,10 +368,10 @@ def _covers(draft: _Draft, row: Row, vector: Point) -> bool:
     return row.covers(tuple(values))
 
 
-# -- variables taken together ------------------------------------------------------------------------------------
+# -- variables taken together --------------------------------------------------------------------------------
 
 
-def _parity_cell(draft: _Draft, derived: Derived, row: Row) -> str:
+def _parity_cell(draft: Draft, derived: Derived, row: Row) -> str:
     values = row.allowed[derived.members[0]]
     if len(values) == 2:
         return ANY
@@ -574,30 +386,42 @@ def _parity_cell(draft: _Draft, derived: Derived, row: Row) -> str:
     return f"one {first}, one {second}" if odd else f"both {first} or both {second}"
 
 
-def _position_list(draft: _Draft, place: int) -> tuple[str, str]:
+def _position_list(draft: Draft, place: int) -> tuple[str, str]:
     found = draft.inputs[place]
     if found.what == "lever":
         scale = draft.gathering.scales[found.number]
         if not scale.edges:
-            return tuple(position_cell(draft.gathering.plant, scale.lever, (n,)) for n in (0, 1))  # type: ignore[return-value]  two
+            plant = draft.gathering.plant
+            return position_cell(plant, scale.lever, (0,)), position_cell(plant, scale.lever, (1,))
     whole = Row(tuple(frozenset(range(i.size)) for i in draft.inputs), 0)
-    return tuple(_words(draft, place, frozenset({n}), whole) for n in (0, 1))  # type: ignore[return-value]  two
+    return _words(draft, place, frozenset({0}), whole), _words(draft, place, frozenset({1}), whole)
 
 
-def _parity_sayings(draft: _Draft, columns: Sequence[tuple[str, int]]) -> list[str]:
+def _parity_sayings(draft: Draft, columns: Sequence[tuple[str, int]]) -> list[str]:
     said = []
     for derived in draft.derived:
         if derived.how != "parity":
             continue
         names = [_head(draft.gathering, draft.inputs[p]) for p in derived.members]
         what = listed([lowered(head) for head, _ in columns])
-        each = "Either" if len(names) == 2 else "Any one"
-        said.append(f"{each} of the {joint_name(names)} changes the {what}, however the other{'s' * (len(names) > 2)} "
-                    f"stand{'s' * (len(names) == 2)}.")
+        each, others = ("Either", "other stands") if len(names) == 2 else ("Any one", "others stand")
+        said.append(f"{each} of the {joint_name(names)} changes the {what}, however the {others}.")
     return said
 
 
-def _pair_cell(draft: _Draft, lower: frozenset[int], higher: frozenset[int], place: int, row: Row) -> str:
+def _needle_sayings(draft: Draft) -> list[str]:
+    """That a needle follows a tank, or whatever moves it smoothly."""
+    gathering = draft.gathering
+    needles = [lowered(gathering.things[m].name) for m in draft.members if gathering.things[m].dials]
+    levers = [f"the {crew_name(gathering.plant, lever)}" for lever in gathering.smooth]
+    return (
+        [f"The {listed(needles)} follow{'s' * (len(needles) == 1)} {listed(levers)}."]
+        if needles and levers
+        else []
+    )
+
+
+def _pair_cell(draft: Draft, lower: frozenset[int], higher: frozenset[int], place: int, row: Row) -> str:
     """Two like levers of which it does not matter which is which."""
     size = draft.inputs[place].size
     whole = size - 1
@@ -620,10 +444,10 @@ def _pair_cell(draft: _Draft, lower: frozenset[int], higher: frozenset[int], pla
     return f"{either_low} and {either_high}"
 
 
-# -- what is seen ----------------------------------------------------------------------------------------------
+# -- what is seen --------------------------------------------------------------------------------------------
 
 
-def _thing_columns(draft: _Draft) -> list[tuple[str, int]]:
+def _thing_columns(draft: Draft) -> list[tuple[str, int]]:
     """Headings of what is seen, things that say the same under one; each with a member to read it from."""
     columns: list[list[int]] = []
     things = draft.gathering.things
@@ -638,13 +462,13 @@ def _thing_columns(draft: _Draft) -> list[tuple[str, int]]:
     return [(joint_name([things[m].name for m in column]), column[0]) for column in columns]
 
 
-def _outcome_word(draft: _Draft, outcome: int, member: int) -> str:
+def _outcome_word(draft: Draft, outcome: int, member: int) -> str:
     thing = draft.gathering.things[member]
     states = draft.outcomes[outcome][draft.members.index(member)]
     return " or ".join(thing.word(state) for state in reversed(states))
 
 
-def _seen_words(draft: _Draft, row: Row, member: int) -> str:
+def _seen_words(draft: Draft, row: Row, member: int) -> str:
     word = _outcome_word(draft, row.outcome, member)
     thing = draft.gathering.things[member]
     if not thing.dials or word not in ("reading", "reading or reading"):
@@ -674,10 +498,10 @@ def _marks(gathering: Gathered, thing: Thing, states: Sequence[State]) -> str:
     return ", ".join(said)
 
 
-# -- what is remembered, and what goes wrong ------------------------------------------------------------------------
+# -- what is remembered, and what goes wrong -----------------------------------------------------------------
 
 
-def _memory_sayings(draft: _Draft, spoken: Sequence[int]) -> list[str]:
+def _memory_sayings(draft: Draft, spoken: Sequence[int]) -> list[str]:
     said = []
     for place in spoken:
         found = draft.inputs[place]
@@ -689,13 +513,13 @@ def _memory_sayings(draft: _Draft, spoken: Sequence[int]) -> list[str]:
 def _causes(gathering: Gathered) -> dict[int, str]:
     """What the crew does to pull in each coil, where that is one row's worth."""
     found: dict[int, str] = {}
-    plain = [i for i in _inputs(gathering) if i.what in ("supply", "lever")]
-    vectors = [tuple(_value(gathering, state, i) for i in plain) for state in gathering.states]
+    plain = [i for i in inputs_of(gathering) if i.what in ("supply", "lever")]
+    vectors = [tuple(value_of(gathering, state, i) for i in plain) for state in gathering.states]
     for number in gathering.variables:
         if gathering.plant.network.variables[number].what != "coil":
             continue
         seen = [(int(state.memory.variables[number] != 0),) for state in gathering.states]
-        if not _decides(vectors, seen, range(len(plain))):
+        if not decides(vectors, seen, range(len(plain))):
             continue
         points = {vector: outcome[0] for vector, outcome in zip(vectors, seen, strict=True)}
         rows = reduced_table([i.axis for i in plain], points, otherwise=0).rows
@@ -704,9 +528,15 @@ def _causes(gathering: Gathered) -> dict[int, str]:
     return {number: words for number, words in found.items() if words}
 
 
-def _cause(gathering: Gathered, inputs: Sequence[_Input], row: Row) -> str:
+def _cause(gathering: Gathered, inputs: Sequence[Input], row: Row) -> str:
     parts = []
     for found, values in zip(inputs, row.allowed, strict=True):
+        if (
+            found.what == "supply"
+            and len(values) < found.size
+            and (words := _supply_words(gathering, values)) != "live"
+        ):
+            parts.append(f"the supply is {words}")
         if found.what != "lever" or len(values) == found.size:
             continue
         scale = gathering.scales[found.number]
@@ -716,12 +546,31 @@ def _cause(gathering: Gathered, inputs: Sequence[_Input], row: Row) -> str:
     return " and ".join(parts)
 
 
+def _holding_saying(gathering: Gathered, number: int, item: str) -> str:
+    """A relay that holds itself in: the settings that always pull it in, and those that always release it."""
+    plain = [i for i in inputs_of(gathering) if i.what in ("supply", "lever")]
+    ends: dict[Point, set[int]] = {}
+    for state in gathering.states:
+        vector = tuple(value_of(gathering, state, i) for i in plain)
+        ends.setdefault(vector, set()).add(int(state.memory.variables[number] != 0))
+    points = {vector: seen.pop() if len(seen) == 1 else HOLDS for vector, seen in ends.items()}
+    rows = reduced_table([i.axis for i in plain], points, otherwise=HOLDS).rows
+    said = {n: [_cause(gathering, plain, row) for row in rows if row.outcome == n] for n in (0, 1)}
+    if not all(said[0]) or not all(said[1]) or not said[0] or not said[1]:
+        return f"Whether the {item} is pulled in depends on what was done before."
+    return f"The {item} pulls in when {' or '.join(said[1])}, and stays in until {' or '.join(said[0])}."
+
+
+HOLDS = 2
+"""Pulled in or released, as it was before."""
+
+
 def _memory_saying(gathering: Gathered, number: int) -> str:
     plant, causes = gathering.plant, _causes(gathering)
     variable = plant.network.variables[number]
     item = lowered(name_of(plant, variable.name.rpartition(".")[0]))
     if variable.latch is None:
-        return f"The {item} depends on what was done before: once pulled in, it may hold itself in."
+        return _holding_saying(gathering, number, item)
     rule = variable.latch
     starts = rule.set_on or rule.set
     begins = condition_words(plant, starts, causes=causes) if starts is not None else "it is set by hand"
@@ -730,7 +579,8 @@ def _memory_saying(gathering: Gathered, number: int) -> str:
     word = _latch_words(plant, number, True)
     own = isinstance(rule.release, StateIs) and rule.release.variable == number
     if rule.release_after is not None and own:
-        return f"The {item} is {word} for {as_written(rule.release_after, 'time')} from the moment that {begins}."
+        lasts = as_written(rule.release_after, "time")
+        return f"The {item} is {word} for {lasts} from the moment that {begins}."
     ends = rule.release_on or rule.release
     until = condition_words(plant, ends, causes=causes) if ends is not None else "it is reset by hand"
     if rule.release_after is not None:
@@ -738,16 +588,24 @@ def _memory_saying(gathering: Gathered, number: int) -> str:
     return f"The {item} is {word} from when {begins}, until {until}."
 
 
+_HAPPENS = {"blown": "blows", "race": "may end either way", "chatters": "never comes to rest: it chatters"}
+
+
 def _warnings(gathering: Gathered) -> list[str]:
-    said = []
-    for number, what, names in gathering.events[:MOST_JOINED]:
-        if what == "fired":
+    """What goes wrong on the way, each with the first setting in which it does."""
+    said: dict[tuple[str, tuple[str, ...]], str] = {}
+    plant = gathering.plant
+    for number, what, names in gathering.events:
+        if what not in _HAPPENS or (what, names) in said:
             continue
-        state, plant = gathering.states[number], gathering.plant
-        listed_names = listed([lowered(name_of(plant, name)) for name in names if not name.startswith("sensed ")])
-        happens = f"{listed_names} blows" if what == "blown" else f"{listed_names} may end either way"
-        said.append(f"{_setting(gathering, state)}: {happens}.")
-    return said
+        subject = listed([_the(name_of(plant, name)) for name in names if not name.startswith("sensed ")])
+        setting = _setting(gathering, gathering.states[number])
+        said[what, names] = f"{setting}, {subject} {_HAPPENS[what]}."
+    return list(said.values())[:MOST_WARNINGS]
+
+
+def _the(name: str) -> str:
+    return lowered(name) if name[-1:].isdigit() else f"the {lowered(name)}"
 
 
 def _setting(gathering: Gathered, state: State) -> str:
@@ -756,6 +614,7 @@ def _setting(gathering: Gathered, state: State) -> str:
         value = state.memory.levers[scale.lever]
         if value != plant.network.levers[scale.lever].start:
             parts.append(stands(plant, scale.lever, (value,)))
-    if len(gathering.supplies) > 1:
+    alive = [supply.name for supply in gathering.supplies if supply.name != "dead"]
+    if len(alive) > 1:
         parts.append(f"the supply is {gathering.supplies[state.supply].name}")
     return "When " + listed(parts) if parts else "With everything at rest"

@@ -1,4 +1,4 @@
-"""What every setting that reaches a service does: its things seen and heard, over all settings that can be reached.
+"""What every setting that reaches a service does: what is then seen and heard, in all that can be reached.
 
 Things whose cones hold the same levers are gathered together. Their levers are moved in every way, one at a
 time and by waiting for delays; ranges are cut at the thresholds of the conditions in the cone, the supply is
@@ -11,15 +11,16 @@ belongs to mending, not to the crew.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from itertools import pairwise
 
-from loomlore.behaviour.exploring import Operation
 from loomlore.behaviour.operating import rest
-from loomlore.behaviour.reaching import Cone, Supply, cone_of, feed_fuses, sources_at, supply_levers
+from loomlore.behaviour.tables.ranging import Scale, scale_of
+from loomlore.behaviour.tables.reaching import Cone, cone_of, feed_fuses, sources_at, supply_levers
 from loomlore.behaviour.readings import items_of, name_of
-from loomlore.behaviour.wording import lever_name, operation_words
+from loomlore.behaviour.tables.supplying import Supply, supplies_of, supply_name, supply_states
 from loomlore.network.building import Plant
 from loomlore.network.laws import (
     Battery,
@@ -37,19 +38,21 @@ from loomlore.network.laws import (
 )
 from loomlore.network.settling import Memory, Settled, moved, settle, wait
 from loomlore.network.solving import Solution, solve
-from loomlore.quantities import as_written
 
-__all__ = ["CHATTERING", "Edge", "Gathered", "Scale", "State", "Thing", "gathered_outcomes", "supplies_of"]
+__all__ = ["CHATTERING", "Gathered", "State", "Thing", "gathered_outcomes"]
 
 MOST_STATES = 4000
-MOST_SUPPLY_STATES = 600
 SAMPLES = 9
 CHATTERING = -1
 """State number of a thing that its relay makes and breaks without end."""
 
-SEEN_COILS = frozenset({"valve", "boost-coil", "counter"})
+SEEN_COILS = frozenset({"valve", "boost-coil", "counter", "camera"})
 """Kinds (by symbol) whose coil is seen or heard to move; a relay's is not."""
-COIL_WORDS = {"boost-coil": ("quiet", "sparking")}
+COIL_WORDS = {
+    "boost-coil": ("quiet", "sparking"),
+    "counter": ("at rest", "stepped"),
+    "camera": ("at rest", "tripped"),
+}
 GAP = 0.05
 """Marks of a meter that lie further apart than this share of its scale are told apart."""
 MOST_MARKS = 6
@@ -76,34 +79,6 @@ class Thing:
 
 
 @dataclass(frozen=True, slots=True)
-class Edge:
-    """Where one piece of a range ends and the next begins; ``exact`` where a condition says so."""
-
-    value: float
-    exact: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """The values of a lever that are tried: its positions, or one for each piece between ``edges``."""
-
-    lever: int
-    values: tuple[float, ...]
-    edges: tuple[Edge, ...] = ()
-
-    def place(self, value: float) -> int:
-        """Which piece (or position) a value is in."""
-        if not self.edges:
-            return round(value)
-        place = 0
-        for edge in self.edges:
-            below = self.values[place] == edge.value
-            if value > edge.value or (value == edge.value and not below):
-                place += 1
-        return min(place, len(self.values) - 1)
-
-
-@dataclass(frozen=True, slots=True)
 class State:
     """A settled state: the memory, which supply, each thing's state, and each dial's mark."""
 
@@ -117,7 +92,8 @@ class State:
 class Gathered:
     """Things that the same levers reach, and every state of them; ``whole`` is False where it was cut short.
 
-    ``events`` are what went wrong on the way: the state's number, what (blown, race), and of what.
+    ``events`` are what went wrong on the way: the state's number, what (blown, race, chatters), and of what.
+    ``heaps`` are the marks at which a meter's readings part, by the thing's place.
     """
 
     plant: Plant
@@ -128,14 +104,37 @@ class Gathered:
     states: tuple[State, ...]
     events: tuple[tuple[int, str, tuple[str, ...]], ...] = ()
     whole: bool = True
+    heaps: Mapping[int, tuple[float, ...]] = field(default_factory=dict)
+
+    def seen(self, settled: Settled) -> tuple[int, ...]:
+        """Each thing's state as things stand, readings told apart by their heaps."""
+        raw = list(seen_in(self.plant, self.things, settled))
+        for place, bounds in self.heaps.items():
+            mark = settled.solution.shown(self.things[place].dials[0])
+            raw[place] = _heaped(raw[place], mark, bounds)
+        return tuple(raw)
+
+    @property
+    def smooth(self) -> tuple[int, ...]:
+        """Levers that move a needle or a lamp smoothly, and drive no generator."""
+        branches = self.plant.network.branches
+        driving = {b.follows for b in branches if isinstance(b.law, Generator)}
+        return tuple(
+            s.lever for s in self.scales if s.lever not in driving and any(not edge.exact for edge in s.edges)
+        )
 
     @property
     def settings(self) -> int:
         """How many different settings of its levers and supplies were settled."""
-        return len({(s.supply, *(scale.place(s.memory.levers[scale.lever]) for scale in self.scales)) for s in self.states})
+        return len(
+            {
+                (s.supply, *(scale.place(s.memory.levers[scale.lever]) for scale in self.scales))
+                for s in self.states
+            }
+        )
 
 
-# -- what is seen ----------------------------------------------------------------------------------------------
+# -- what is seen --------------------------------------------------------------------------------------------
 
 
 def things_of(plant: Plant, service: str) -> tuple[Thing, ...]:
@@ -161,8 +160,12 @@ def things_of(plant: Plant, service: str) -> tuple[Thing, ...]:
         for group, parts in equipment.groups.items():
             branches = tuple(plant.network.branch_of[f"{item}.{part}"] for part in parts)
             states = plant.network.branches[branches[0]].law.states
-            found.append(Thing(name_of(plant, item if lone_group else f"{item}.{group}"), item, branches, states))
-        alone = len([e for e in equipment.elements if e not in grouped and _is_seen(plant, f"{item}.{e}")]) == 1
+            found.append(
+                Thing(name_of(plant, item if lone_group else f"{item}.{group}"), item, branches, states)
+            )
+        alone = (
+            len([e for e in equipment.elements if e not in grouped and _is_seen(plant, f"{item}.{e}")]) == 1
+        )
         for name in equipment.elements:
             if name not in grouped and _is_seen(plant, f"{item}.{name}"):
                 full = item if alone and not equipment.groups else f"{item}.{name}"
@@ -171,24 +174,29 @@ def things_of(plant: Plant, service: str) -> tuple[Thing, ...]:
 
 
 def _boxes(plant: Plant, service: str) -> Iterator[Thing]:
-    """For a service with a source in it: the boxes whose ways feed others, by the bar that the fuses hang on."""
+    """For a service with a source in it: the boxes whose ways feed others, by the bar their fuses hang on."""
     items = items_of(plant.installation, service)
     branches = plant.network.branches
     if feed_fuses(plant, service) or not any(
         b.item in items and isinstance(b.law, Battery | Generator | Source) for b in branches
     ):
         return
-    explored = _supply_states(plant)
+    explored = supply_states(plant)
     bars: dict[tuple[str, int], int] = {}
     for feed in explored.sources[0]:
-        if branches[feed].item in items:
+        if (
+            branches[feed].item in items
+            and len(plant.installation.equipment[branches[feed].item].fuse_ways) > 1
+        ):
             bars.setdefault((branches[feed].item, branches[feed].a), feed)
     for (item, node), feed in bars.items():
-        names = list(dict.fromkeys(_supply_name(plant, sources[feed]) for sources in explored.sources))
+        names = list(dict.fromkeys(supply_name(plant, sources[feed]) for sources in explored.sources))
         names.sort(key=lambda name: (name != "dead", "generator" in name))
         several = sum(other == item for other, _ in bars) > 1
         bar = plant.network.node_names[node].rpartition(".")[2]
-        yield Thing(name_of(plant, item) + (f", {bar}" if several else ""), item, (feed,), tuple(names), feed=True)
+        yield Thing(
+            name_of(plant, item) + (f" ({bar})" if several else ""), item, (feed,), tuple(names), feed=True
+        )
 
 
 def _is_seen(plant: Plant, name: str) -> bool:
@@ -230,149 +238,8 @@ def _one_needle(things: Iterable[Thing]) -> tuple[Thing, ...]:
 def _seen_in(plant: Plant, thing: Thing, solution: Solution) -> int:
     if thing.feed:
         node = plant.network.branches[thing.branches[0]].a
-        return thing.states.index(_supply_name(plant, sources_at(plant, solution, [node])[0]))
+        return thing.states.index(supply_name(plant, sources_at(plant, solution, [node])[0]))
     return max(solution.state(branch) for branch in thing.branches)
-
-
-# -- the supply ------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, kw_only=True)
-class _SupplyStates:
-    """The supply's own levers moved in every way, everything else at rest."""
-
-    scales: tuple[Scale, ...]
-    states: tuple[Settled, ...]
-    parents: tuple[tuple[int, Operation], ...]
-    sources: tuple[Mapping[int, frozenset[str]], ...]
-
-    def path(self, number: int) -> tuple[Operation, ...]:
-        operations: list[Operation] = []
-        while number > 0:
-            number, operation = self.parents[number]
-            operations.append(operation)
-        return tuple(reversed(operations))
-
-
-@lru_cache(maxsize=4)
-def _supply_states(plant: Plant) -> _SupplyStates:
-    levers, cuts = supply_levers(plant)
-    scales = tuple(_scale(plant, lever, cuts.get(lever, ()), smooth=0) for lever in levers)
-    feeds = sorted({n for s in plant.installation.dossier.services for n in feed_fuses(plant, s)})
-    nodes = [plant.network.branches[n].a for n in feeds]
-    states, parents = [rest(plant)], [(-1, Operation(-1, 0.0))]
-    seen = {states[0].memory}
-    for here in range(MOST_SUPPLY_STATES):
-        if here >= len(states):
-            break
-        for scale in scales:
-            for value in scale.values:
-                if scale.place(states[here].memory.levers[scale.lever]) == scale.place(value):
-                    continue
-                memory = moved(states[here].memory, {scale.lever: value})
-                there = settle(plant.solver, memory, near=states[here].solution)
-                if there.memory not in seen and len(states) < MOST_SUPPLY_STATES:
-                    seen.add(there.memory)
-                    states.append(there)
-                    parents.append((here, Operation(scale.lever, value)))
-    sources = tuple(dict(zip(feeds, sources_at(plant, state.solution, nodes), strict=True)) for state in states)
-    return _SupplyStates(scales=scales, states=tuple(states), parents=tuple(parents), sources=sources)
-
-
-def supplies_of(plant: Plant, service: str) -> tuple[Supply, ...]:
-    """The kinds of supply that a service's feeds can have, dead first.
-
-    Parameters
-    ----------
-    plant
-        The installation.
-    service
-        Its id.
-
-    Returns
-    -------
-    tuple of Supply
-        One where the feed is always alive from the same source, none without a feed. Each is reached by its
-        shortest operations; "generators" with as many sources on as there can be.
-    """
-    explored = _supply_states(plant)
-    feeds = feed_fuses(plant, service)
-    best: dict[str, tuple[tuple[int, int], int]] = {}
-    for number, sources in enumerate(explored.sources):
-        named = dict.fromkeys(_supply_name(plant, sources[feed]) for feed in feeds)
-        if not named:
-            return ()
-        name = " and ".join(named)
-        count = sum(len(sources[feed]) for feed in feeds) if "generator" in name else 0
-        rank = (-count, number)
-        if name not in best or rank < best[name][0]:
-            best[name] = (rank, number)
-    supplies = []
-    for name, (_, number) in sorted(best.items(), key=lambda entry: (entry[0] != "dead", "generator" in entry[0], entry[1])):
-        supplies.append(Supply(name, explored.states[number].memory, _orders(plant, explored, number)))
-    return tuple(supplies)
-
-
-def _orders(plant: Plant, explored: _SupplyStates, number: int) -> tuple[str, ...]:
-    """What brings a supply about, as orders; an amount by the threshold that it must pass."""
-    orders: dict[int, str] = {}
-    scales = {scale.lever: scale for scale in explored.scales}
-    for operation in explored.path(number):
-        scale = scales[operation.lever]
-        place = scale.place(operation.value)
-        orders.pop(operation.lever, None)
-        words = operation_words(plant, operation)
-        if scale.edges and place > 0:
-            edge = scale.edges[place - 1]
-            dimension = plant.network.levers[operation.lever].dimension
-            name = lever_name(plant, operation.lever)
-            words = f"bring the {name} above {'' if edge.exact else 'about '}{as_written(edge.value, dimension)}"
-        orders[operation.lever] = words
-    return tuple(orders.values())
-
-
-def _supply_name(plant: Plant, sources: frozenset[str]) -> str:
-    laws = {b.item: b.law for b in plant.network.branches if isinstance(b.law, Battery | Generator | Source)}
-    if not sources:
-        return "dead"
-    machines = [item for item in laws if isinstance(laws[item], Generator)]
-    if sources & set(machines):
-        return "generator" if len(machines) == 1 else "generators"
-    names = [name_of(plant, item) for item in laws if item in sources]
-    return " and ".join(name[:1].lower() + name[1:] for name in names)
-
-
-# -- the levers ------------------------------------------------------------------------------------------------
-
-
-def _scale(plant: Plant, lever: int, cuts: Sequence[float], *, smooth: int) -> Scale:
-    """Positions, or pieces; ``smooth`` is how many pieces at least a range is cut into, besides."""
-    record = plant.network.levers[lever]
-    if record.positions:
-        return Scale(lever, tuple(float(n) for n in range(len(record.positions))))
-    exact = {cut for cut in cuts if record.low <= cut <= record.high}
-    width = record.high - record.low
-    between = {record.low + width * n / smooth for n in range(1, smooth)} if smooth else set()
-    between |= {cut for b in plant.network.branches if b.follows == lever for cut in _machine_cuts(b.law)}
-    between = {b for b in between if all(abs(b - cut) > width / 40 for cut in exact)}
-    inner = sorted(cut for cut in exact | between if record.low < cut < record.high)
-    ends = [record.low, *inner, record.high]
-    values = [(a + b) / 2 for a, b in zip(ends, ends[1:], strict=False)]
-    edges = [Edge(cut, cut in exact) for cut in inner]
-    if record.low in exact:
-        values, edges = [record.low, *values], [Edge(record.low, True), *edges]
-    elif smooth:
-        values[0] = record.low
-    if record.high in exact:
-        values, edges = [*values, record.high], [*edges, Edge(record.high, True)]
-    elif smooth:
-        values[-1] = record.high
-    return Scale(lever, tuple(values), tuple(edges))
-
-
-def _machine_cuts(law: object) -> tuple[float, ...]:
-    """Speeds at which a generator comes in and reaches its full current; what it does there shows only about there."""
-    return (law.cuts_in, law.full_at) if isinstance(law, Generator) else ()
 
 
 def _smooth(plant: Plant, cone: Cone, things: Sequence[Thing], lever: int) -> int:
@@ -386,7 +253,7 @@ def _smooth(plant: Plant, cone: Cone, things: Sequence[Thing], lever: int) -> in
     return SAMPLES if dims else 3
 
 
-# -- gathering -------------------------------------------------------------------------------------------------
+# -- gathering -----------------------------------------------------------------------------------------------
 
 
 def gathered_outcomes(plant: Plant, service: str, *, most: int = MOST_STATES) -> tuple[Gathered, ...]:
@@ -453,53 +320,56 @@ def _telling_levers(gathering: Gathered) -> Iterator[int]:
 
 
 def _with_marks(gathering: Gathered) -> Gathered:
-    """Tell a meter's readings apart where they lie well apart and no smooth lever (a tank) moves the needle."""
-    things, seen, dial = list(gathering.things), [list(state.seen) for state in gathering.states], 0
-    smooth = any(any(not edge.exact for edge in s.edges) and not _drives_generator(gathering, s) for s in gathering.scales)
+    """Tell a meter's readings apart where they lie well apart and no smooth lever (a tank) moves it."""
+    things, heaps, dial = list(gathering.things), {}, 0
+    seen = [list(state.seen) for state in gathering.states]
     for place, thing in enumerate(things):
-        if thing.dials and not thing.feed and not smooth:
-            marks = [s.shown[dial] for s in gathering.states if s.seen[place] == 2 and s.shown[dial] is not None]
-            heaps = _heaps([m for m in marks if m is not None], gathering.plant.network.indications[thing.dials[0]].points)
-            if 1 < len(heaps) <= MOST_MARKS:
-                things[place] = replace(thing, states=(*thing.states[:2], *["reading"] * len(heaps)))
+        if thing.dials and not gathering.smooth:
+            marks = [s.shown[dial] for s in gathering.states if s.seen[place] == 2]
+            scale = gathering.plant.network.indications[thing.dials[0]].points
+            bounds = _heaps([mark for mark in marks if mark is not None], scale)
+            if 0 < len(bounds) < MOST_MARKS:
+                heaps[place] = bounds
+                things[place] = replace(thing, states=(*thing.states[:2], *["reading"] * (len(bounds) + 1)))
                 for number, state in enumerate(gathering.states):
-                    mark = state.shown[dial]
-                    if state.seen[place] == 2 and mark is not None:
-                        seen[number][place] = 2 + next(n for n, heap in enumerate(heaps) if mark <= heap)
+                    seen[number][place] = _heaped(state.seen[place], state.shown[dial], bounds)
         dial += len(thing.dials)
     states = tuple(replace(state, seen=tuple(s)) for state, s in zip(gathering.states, seen, strict=True))
-    return replace(gathering, things=tuple(things), states=states)
+    return replace(gathering, things=tuple(things), states=states, heaps=heaps)
 
 
-def _drives_generator(gathering: Gathered, scale: Scale) -> bool:
-    return any(b.follows == scale.lever and isinstance(b.law, Generator) for b in gathering.plant.network.branches)
+def _heaped(state: int, mark: float | None, bounds: Sequence[float]) -> int:
+    return state if state != 2 or mark is None else 2 + bisect_right(bounds, mark)
 
 
-def _heaps(marks: Sequence[float], points: Sequence[tuple[float, float]]) -> list[float]:
-    """The highest mark of each heap of marks, rising; heaps part at a gap and at zero."""
+def _heaps(marks: Sequence[float], points: Sequence[tuple[float, float]]) -> tuple[float, ...]:
+    """Where marks part into heaps: half way across each gap, and at zero."""
     gap = GAP * abs(points[-1][1] - points[0][1])
     rising = sorted(set(marks))
-    ends = [a for a, b in zip(rising, rising[1:], strict=False) if b - a > gap or a < 0 <= b]
-    return [*ends, rising[-1]] if rising else []
+    return tuple(0.0 if a < 0 <= b else (a + b) / 2 for a, b in pairwise(rising) if b - a > gap or a < 0 <= b)
 
 
 def _telling(plant: Plant, thing: Thing) -> frozenset[int]:
     """Supply levers that a thing tells of with everything else at rest."""
-    explored = _supply_states(plant)
-    seen: dict[int, dict[tuple[int, ...], set[object]]] = {scale.lever: {} for scale in explored.scales}
+    explored = supply_states(plant)
+    seen: dict[int, dict[tuple[int, ...], set[tuple[object, int]]]] = {
+        scale.lever: {} for scale in explored.scales
+    }
     for state, sources in zip(explored.states, explored.sources, strict=True):
         places = tuple(scale.place(state.memory.levers[scale.lever]) for scale in explored.scales)
-        outcome = (_seen_in(plant, thing, state.solution), tuple(map(state.solution.indicates, thing.dials)))
+        shown = tuple(map(state.solution.indicates, thing.dials))
         alive = tuple(sorted({bool(s) for s in sources.values()})) if thing.dials else ()
+        outcome = (_seen_in(plant, thing, state.solution), shown, alive)
         for n, scale in enumerate(explored.scales):
-            seen[scale.lever].setdefault((*places[:n], *places[n + 1 :]), set()).add((outcome, alive, places[n]))
+            others = (*places[:n], *places[n + 1 :])
+            seen[scale.lever].setdefault(others, set()).add((outcome, places[n]))
     return frozenset(lever for lever, by in seen.items() if any(_differs(found) for found in by.values()))
 
 
-def _differs(found: set[object]) -> bool:
-    by_place: dict[object, set[object]] = {}
-    for outcome, alive, place in found:  # type: ignore[misc]  tuples made in _telling
-        by_place.setdefault(place, set()).add((outcome, alive))
+def _differs(found: set[tuple[object, int]]) -> bool:
+    by_place: dict[int, set[object]] = {}
+    for outcome, place in found:
+        by_place.setdefault(place, set()).add(outcome)
     return len({frozenset(outcomes) for outcomes in by_place.values()}) > 1
 
 
@@ -522,11 +392,21 @@ def _gathered(
             record = plant.network.levers[movement.lever]
             cuts.setdefault(movement.lever, set()).update((record.low, record.high))
     scales = tuple(
-        _scale(plant, n, sorted(cuts.get(n, ())), smooth=max(_smooth(plant, cone, things, n) for _, cone in members))
+        scale_of(
+            plant,
+            n,
+            sorted(cuts.get(n, ())),
+            smooth=max(_smooth(plant, cone, things, n) for _, cone in members),
+        )
         for n in sorted(levers)
     )
     start = Gathered(
-        plant=plant, things=things, scales=scales, supplies=supplies, variables=tuple(sorted(variables)), states=()
+        plant=plant,
+        things=things,
+        scales=scales,
+        supplies=supplies,
+        variables=tuple(sorted(variables)),
+        states=(),
     )
     return _explored(start, most)
 
@@ -546,7 +426,13 @@ def _explored(gathering: Gathered, most: int) -> Gathered:
     start = {s.lever: s.values[s.place(first.memory.levers[s.lever])] for s in gathering.scales}
     supply = _supply_at_rest(gathering)
     waiting: list[tuple[int, Settled]] = []
-    _note(gathering, found, waiting, settle(plant.solver, moved(first.memory, start), near=first.solution), supply)
+    _note(
+        gathering,
+        found,
+        waiting,
+        settle(plant.solver, moved(first.memory, start), near=first.solution),
+        supply,
+    )
     place = 0
     while place < len(waiting) and len(found.states) < most:
         number, here = waiting[place]
@@ -610,7 +496,7 @@ def _note(
     shown = tuple(settled.solution.shown(dial) for thing in gathering.things for dial in thing.dials)
     found.states.append(State(settled.memory, supply, seen, shown))
     for event in settled.events:
-        if event.what in ("blown", "race", "fired"):
+        if event.what in ("blown", "race", "fired", "chatters"):
             found.events.append((number, event.what, event.names))
         if event.what in ("blown", "fired"):
             found.ends.add(number)
@@ -648,6 +534,9 @@ def seen_in(plant: Plant, things: Sequence[Thing], settled: Settled) -> tuple[in
             variables[number] = 1 - variables[number]
             other = solve(solution.solver, memory.levers, variables, near=solution)
             for place, thing in enumerate(things):
-                if _seen_in(plant, thing, other) != seen[place] or network.variables[number].branch in thing.branches:
+                if (
+                    _seen_in(plant, thing, other) != seen[place]
+                    or network.variables[number].branch in thing.branches
+                ):
                     seen[place] = CHATTERING
     return tuple(seen)

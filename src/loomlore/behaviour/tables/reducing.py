@@ -1,8 +1,8 @@
-"""A table of settings and outcomes brought down to its fewest rows, each with "any" wherever it does not matter.
+"""A table of settings and outcomes brought down to its fewest rows, with "any" wherever it does not matter.
 
-A *point* is one setting: a value (by number) for every variable, and the outcome seen there. Settings that are
-not among the points do not occur, and a row may cover them or not. A *row* allows each variable some of its
-values: any at all for a variable of positions, a run of neighbours for an ordered one (a range cut into
+A *point* is one setting: a value (by number) for every variable, and the outcome seen there. Settings that
+are not among the points do not occur, and a row may cover them or not. A *row* allows each variable some of
+its values: any at all for a variable of positions, a run of neighbours for an ordered one (a range cut into
 pieces). A row is sound if every point in it has its outcome.
 
 Two ways, the second where the first grows too large:
@@ -32,8 +32,8 @@ __all__ = ["Axis", "Derived", "Reduced", "Row", "derivations", "derived_points",
 Point = tuple[int, ...]
 Points = Mapping[Point, int]
 
-MOST_WIDEST = 3000
-"""Widest rows kept at once before the exact way is given up: about a second's work."""
+MOST_WIDEST = 8000
+"""Widest rows kept at once before the exact way is given up: one to three seconds of work."""
 ORDERS = 12
 SOLVER_SECONDS = 4.0
 LISTED = 0.2
@@ -42,7 +42,7 @@ LISTED = 0.2
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """A variable: how many values it has, whether they are in order, and how little one likes to speak of it."""
+    """A variable: how many values, whether they are in order, and how little one likes to speak of it."""
 
     size: int
     ordered: bool = False
@@ -110,7 +110,7 @@ def reduced_table(axes: Sequence[Axis], points: Points, *, otherwise: int) -> Re
     return Reduced(tuple(rows), exact)
 
 
-# -- rows as whole numbers: one bit for each value of each variable --------------------------------------------
+# -- rows as whole numbers: one bit for each value of each variable ------------------------------------------
 
 
 def _offsets(axes: Sequence[Axis]) -> list[int]:
@@ -154,15 +154,19 @@ def _cost(axes: Sequence[Axis], mask: int) -> float:
 def _tightened(axes: Sequence[Axis], rows: Sequence[Row], on: Sequence[Point]) -> list[Row]:
     """Strike values that a row need not allow, where the cell gets no longer by it.
 
-    First those that no point of the row takes, then those whose points are in other rows as well (but a run of
-    neighbours is not cut where nothing changes: its end would be read as a threshold).
+    First those that no point of the row takes, then those whose points are in other rows as well (but a run
+    of neighbours is not cut where nothing changes: its end would be read as a threshold).
     """
     tight = [_struck(axes, row, [point for point in on if row.covers(point)]) for row in rows]
-    apart = [_set_apart(axes, tight, on, order) for order in (range(len(tight)), range(len(tight) - 1, -1, -1))]
+    apart = [
+        _set_apart(axes, tight, on, order) for order in (range(len(tight)), range(len(tight) - 1, -1, -1))
+    ]
     return min(apart, key=lambda found: sum(row.covers(point) for row in found for point in on))
 
 
-def _set_apart(axes: Sequence[Axis], rows: Sequence[Row], on: Sequence[Point], order: Iterable[int]) -> list[Row]:
+def _set_apart(
+    axes: Sequence[Axis], rows: Sequence[Row], on: Sequence[Point], order: Iterable[int]
+) -> list[Row]:
     apart = list(rows)
     for number in order:
         others = [other for n, other in enumerate(apart) if n != number]
@@ -197,7 +201,7 @@ def _fewest(axes: Sequence[Axis], on: Sequence[Point], off: Sequence[Point]) -> 
     return chosen, False
 
 
-# -- exact: all widest rows ------------------------------------------------------------------------------------
+# -- exact: all widest rows ----------------------------------------------------------------------------------
 
 
 def _all_widest(axes: Sequence[Axis], on: Sequence[int], off: Sequence[int]) -> list[int] | None:
@@ -253,7 +257,7 @@ def _not_within(cut: NDArray[np.int64], kept: NDArray[np.int64]) -> NDArray[np.i
     return cut
 
 
-# -- found: rows widened from points ---------------------------------------------------------------------------
+# -- found: rows widened from points -------------------------------------------------------------------------
 
 
 def _widened(axes: Sequence[Axis], on: Sequence[Point], off: Sequence[Point]) -> list[int]:
@@ -281,13 +285,15 @@ def _widened(axes: Sequence[Axis], on: Sequence[Point], off: Sequence[Point]) ->
 def _widest_around(
     axes: Sequence[Axis], offsets: Sequence[int], point: Point, off: NDArray[np.int64], order: Sequence[int]
 ) -> int:
-    """Widen a row from a point, variable by variable; ``outside`` counts where each point is still kept off."""
+    """Widen a row from a point, variable by variable; ``outside`` counts where a point is still kept off."""
     mask = _packed(point, offsets)
     outside = (off != list(point)).sum(axis=1)
     for place in order:
         for value in _outwards(axes[place], point[place]):
             bit = 1 << (offsets[place] + value)
-            if mask & bit or (axes[place].ordered and not _neighbours(mask, offsets[place], value, axes[place])):
+            if mask & bit or (
+                axes[place].ordered and not _neighbours(mask, offsets[place], value, axes[place])
+            ):
                 continue
             freed = off[:, place] == value
             if (outside[freed] == 1).any():
@@ -307,7 +313,7 @@ def _neighbours(mask: int, offset: int, value: int, axis: Axis) -> bool:
     return bool(below or above)
 
 
-# -- covering --------------------------------------------------------------------------------------------------
+# -- covering ------------------------------------------------------------------------------------------------
 
 
 def _cover(axes: Sequence[Axis], rows: Sequence[int], on: Sequence[int]) -> tuple[list[int], bool]:
@@ -378,7 +384,7 @@ def _programme(held: Mapping[int, tuple[float, int]], left: int) -> tuple[list[i
     result = milp(
         objective,
         constraints=LinearConstraint(matrix, lb=np.ones(len(points))),
-        integrality=np.ones(len(coverages)),
+        integrality=np.ones(len(coverages), dtype=np.int64),
         bounds=Bounds(0, 1),
         options={"time_limit": SOLVER_SECONDS, "mip_rel_gap": 0.0},
     )
@@ -396,18 +402,20 @@ def _greedy(held: Mapping[int, tuple[float, int]], left: int) -> list[int]:
     return chosen
 
 
-# -- variables that act only together ----------------------------------------------------------------------------
+# -- variables that act only together ------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
 class Derived:
-    """Variables that matter only together: their ``parity``, or (``sorted``) the lower and the higher of two."""
+    """Variables that matter only together: their ``parity``, or (``sorted``) the lower and higher of two."""
 
     how: str
     members: tuple[int, ...]
 
 
-def derivations(axes: Sequence[Axis], points: Points, alike: Iterable[tuple[int, int]] = ()) -> tuple[Derived, ...]:
+def derivations(
+    axes: Sequence[Axis], points: Points, alike: Iterable[tuple[int, int]] = ()
+) -> tuple[Derived, ...]:
     """Find variables of which only the parity matters, and pairs of which it does not matter which is which.
 
     Parameters

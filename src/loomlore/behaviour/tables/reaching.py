@@ -20,15 +20,14 @@ from loomlore.network.building import Plant
 from loomlore.network.conditions import Condition, LeverCompare, LeverIs, Measured, StateIs, leaves
 from loomlore.network.laws import Battery, Fuse, Generator, Meter, Source, Straight
 from loomlore.network.model import Branch
-from loomlore.network.settling import Memory
 from loomlore.network.solving import Solution
 
-__all__ = ["Cone", "Supply", "cone_of", "feed_fuses", "sources_at", "supply_levers"]
+__all__ = ["Cone", "cone_of", "feed_fuses", "sources_at", "supply_levers"]
 
 THROUGH = 2.0
 """Up to so many ohms a plain conductor passes supply on; a shunt or an ammeter does, a coil does not."""
 ALIVE = 0.8
-"""A generator whose open volts reach this share of its rated volts counts as supply: common practice, no source."""
+"""A generator whose open volts reach this share of its rated volts is supply: common practice, no source."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,7 +112,9 @@ def _passes(branch: Branch) -> bool:
     """Whether a branch is a plain conductor of low resistance."""
     law = branch.law
     return isinstance(law, Fuse) or (
-        isinstance(law, Straight | Meter) and not (isinstance(law, Straight) and law.states) and law.resistance <= THROUGH
+        isinstance(law, Straight | Meter)
+        and not (isinstance(law, Straight) and law.states)
+        and law.resistance <= THROUGH
     )
 
 
@@ -139,7 +140,9 @@ def _ground(plant: Plant) -> _Ground:
         if branch.closed is None or _mated(plant, branch):
             _join(parent, branch)
     joined = tuple(_root(parent, node) for node in range(len(parent)))
-    hubs = {joined[0]} | {joined[node] for n in feeds for node in (network.branches[n].a, network.branches[n].b)}
+    hubs = {joined[0]} | {
+        joined[node] for n in feeds for node in (network.branches[n].a, network.branches[n].b)
+    }
     positive_earth = plant.installation.dossier.header.earthed == "positive"
     live: dict[int, list[int]] = {}
     for number, branch in enumerate(network.branches):
@@ -153,14 +156,20 @@ def _ground(plant: Plant) -> _Ground:
         n for n, b in enumerate(network.branches) if b.sort == "cable" and cables[b.name].service in supplying
     }
     return _Ground(
-        joined, frozenset(hubs), {k: tuple(v) for k, v in live.items()}, tuple(map(tuple, at)), frozenset(supply_cables)
+        joined,
+        frozenset(hubs),
+        {k: tuple(v) for k, v in live.items()},
+        tuple(map(tuple, at)),
+        frozenset(supply_cables),
     )
 
 
 def _supply_services(plant: Plant) -> set[str]:
     by_item = services_of(plant.installation)
     sources = {b.item for b in plant.network.branches if isinstance(b.law, Battery | Generator | Source)}
-    return {service for item in sources for service in by_item.get(item, ()) if not feed_fuses(plant, service)}
+    return {
+        service for item in sources for service in by_item.get(item, ()) if not feed_fuses(plant, service)
+    }
 
 
 def cone_of(plant: Plant, branches: Iterable[int]) -> Cone:
@@ -263,7 +272,11 @@ def _measured(walk: _Walk, of: str, a: int, b: int, group: tuple[int, ...]) -> N
             _visit(walk, node)
         return
     dials = [network.indications[a]] if of == "shown" else []
-    for number in (*group, *(n for d in dials for n in (d.first, d.second) if n >= 0), *(() if dials else (a,))):
+    for number in (
+        *group,
+        *(n for d in dials for n in (d.first, d.second) if n >= 0),
+        *(() if dials else (a,)),
+    ):
         _meet(walk, number)
         _start(walk, number)
 
@@ -284,18 +297,6 @@ def _variable(walk: _Walk, number: int) -> None:
             _start(walk, rule.lost_with)
 
 
-# -- the supply ------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Supply:
-    """One kind of supply at a feed: its name, the whole as it then stands, and what brings it about, as orders."""
-
-    name: str
-    memory: Memory
-    orders: tuple[str, ...]
-
-
 @lru_cache(maxsize=32)
 def supply_levers(plant: Plant) -> tuple[tuple[int, ...], Mapping[int, tuple[float, ...]]]:
     """Levers of the services that have a source in them, and where their ranges are cut.
@@ -308,7 +309,7 @@ def supply_levers(plant: Plant) -> tuple[tuple[int, ...], Mapping[int, tuple[flo
     Returns
     -------
     tuple
-        Lever numbers, plugs left out; values at which something changes its mind, by lever.
+        Lever numbers [1], plugs left out; values [unit of the lever] at which something changes its mind.
     """
     services = _supply_services(plant)
     by_item = services_of(plant.installation)
@@ -349,18 +350,38 @@ def sources_at(plant: Plant, solution: Solution, nodes: Iterable[int]) -> tuple[
     tuple of frozenset of str
         Item ids, none for a dead node or one on the return.
     """
-    network = plant.network
-    parent = list(range(len(network.node_names)))
-    for number, branch in enumerate(network.branches):
-        if _passes(branch) and solution.closed(number) and not (branch.memory >= 0 and solution.variables[branch.memory]):
+    lying, switched, sources = _passing(plant)
+    parent = list(lying)
+    for number, branch in switched:
+        if solution.closed(number) and not (branch.memory >= 0 and solution.variables[branch.memory]):
             _join(parent, branch)
     found: dict[int, set[str]] = {}
     positive_earth = plant.installation.dossier.header.earthed == "positive"
-    for number, branch in enumerate(network.branches):
+    for number, branch in sources:
         law = branch.law
-        if not isinstance(law, Battery | Generator | Source) or not solution.works(number):
+        if not solution.works(number):
             continue
         if isinstance(law, Generator) and law.force(True, solution.followed(number)) < ALIVE * law.volts:
             continue
         found.setdefault(_root(parent, branch.b if positive_earth else branch.a), set()).add(branch.item)
     return tuple(frozenset(found.get(_root(parent, node), ())) for node in nodes)
+
+
+_Numbered = tuple[tuple[int, Branch], ...]
+
+
+@lru_cache(maxsize=32)
+def _passing(plant: Plant) -> tuple[tuple[int, ...], _Numbered, _Numbered]:
+    """What always passes supply on, joined; what does so while closed and whole; and the sources."""
+    branches = plant.network.branches
+    parent = list(range(len(plant.network.node_names)))
+    switched = []
+    for number, branch in enumerate(branches):
+        if not _passes(branch):
+            continue
+        if branch.closed is None and branch.memory < 0:
+            _join(parent, branch)
+        else:
+            switched.append((number, branch))
+    sources = tuple((n, b) for n, b in enumerate(branches) if isinstance(b.law, Battery | Generator | Source))
+    return tuple(_root(parent, node) for node in range(len(parent))), tuple(switched), sources

@@ -1,0 +1,1 @@
+"""Drawn plates: scenes in millimetres, symbols, layout, furniture and painters."""

@@ -1,0 +1,456 @@
+"""The furniture of a plate: ground, rules, title, key of the colours used, notes, number, caution.
+
+A plate looks like one of a good handbook: warm paper, ink, a serif for titles and notes, a sans for names.
+The drawing fills the field; where it leaves a large blank, the account of the service is set there.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from loomlore.drawing.engraving import engraved
+from loomlore.drawing.layout import Drawing
+from loomlore.drawing.looks import LETTERINGS, ROLES
+from loomlore.drawing.packing import FORMATS, SCALES, Packed, packed, split
+from loomlore.drawing.rules import covered, largest_blank
+from loomlore.drawing.scene import Box, Group, Item, Line, Rectangle, Scene, Text
+from loomlore.drawing.typefaces import wrapped
+
+__all__ = ["CAUTION", "Block", "Legend", "free_plate", "plate"]
+
+CAUTION = (
+    "Not approved data. Work on an aircraft, and its release, belong to a licensed engineer "
+    "under the rules of the local authority."
+)
+_MARGIN = 8.0
+_INNER = 9.6
+_PAD = 6.0
+_ROW = 4.6
+_NOTE = 3.9
+
+
+@dataclass(frozen=True)
+class Legend:
+    """What is said on a plate beside the drawing; ``returns`` is what the key calls the return."""
+
+    title: str
+    subtitle: str = ""
+    number: str = ""
+    account: str = ""
+    notes: tuple[str, ...] = ()
+    sources: str = ""
+    verdicts: str = ""
+    dated: str = ""
+    credit: str = ""
+    hazards: tuple[str, ...] = ()
+    description: str = ""
+    key: tuple[tuple[str, str], ...] = ()
+    returns: str = ""
+
+
+@dataclass(frozen=True)
+class Block:
+    """Items that are set on a sheet as one: they cover a width and a height [mm] from their own 0, 0."""
+
+    items: tuple[Item, ...]
+    width: float
+    height: float
+
+
+@dataclass(frozen=True)
+class _Page:
+    """A sheet's size and its inner borders [mm]."""
+
+    width: float
+    height: float
+    head: float
+    foot: float
+
+    @property
+    def field(self) -> Box:
+        edge = _INNER + _PAD
+        return Box(edge, self.head, self.width - edge, self.height - self.foot - 4.0)
+
+
+def plate(parts: Sequence[Drawing], legend: Legend) -> list[Scene]:
+    """Set laid-out parts on as few sheets as they need.
+
+    Parameters
+    ----------
+    parts : sequence of Drawing
+        The connected parts, the largest first.
+    legend : Legend
+        Title, notes and the rest.
+
+    Returns
+    -------
+    list of Scene
+        One a sheet: A4 or A3, upright or lying, whichever is smallest; several where one does not hold all;
+        longer than A3 (a folding plate) only where one part does not fit otherwise.
+    """
+    chosen = _chosen(parts, legend)
+    if chosen is not None:
+        return [_sheet(parts, *chosen, sheet=(1, 1))]
+    return _several(parts, legend)
+
+
+def free_plate(blocks: Sequence[Block], legend: Legend) -> list[Scene]:
+    """Set blocks of any content on as few sheets as they need, in the same furniture.
+
+    Parameters
+    ----------
+    blocks : sequence of Block
+        Each must fit A3.
+    legend : Legend
+        Title, notes and the rest; its account goes into the notes.
+
+    Returns
+    -------
+    list of Scene
+        One a sheet.
+    """
+    legend = _sayings(legend)[-1]
+    sizes = [(block.width, block.height) for block in blocks]
+    for _, width, height in FORMATS:
+        page = _page((), legend, width, height)
+        spots = packed(sizes, field=(page.field.width, page.field.height), scales=SCALES[3:])
+        if spots is not None:
+            return [_free_sheet(blocks, page, spots, legend, (1, 1))]
+    page = _page((), legend, 420.0, 297.0)
+    room = (page.field.width, page.field.height)
+    shares = split(sizes, field=room)
+    scenes = []
+    for number, members in enumerate(shares, 1):
+        spots = packed([sizes[n] for n in members], field=room, scales=(1.0,))
+        if spots is None:
+            raise ValueError("a block of the plate is too large for A3")
+        scenes.append(_free_sheet([blocks[n] for n in members], page, spots, legend, (number, len(shares))))
+    return scenes
+
+
+def _free_sheet(
+    blocks: Sequence[Block], page: _Page, spots: Packed, legend: Legend, sheet: tuple[int, int]
+) -> Scene:
+    items: list[Item] = [*_ground(page), *_head(page, legend)]
+    for block, (x, y) in zip(blocks, spots.corners, strict=True):
+        corner = (page.field.left + x, page.field.top + y)
+        items.append(Group(block.items, role="block", shift=corner, scale=spots.scale))
+    items += _foot((), page, legend, sheet)
+    return Scene(page.width, page.height, tuple(items), legend.title, legend.description)
+
+
+def _chosen(parts: Sequence[Drawing], legend: Legend) -> tuple[_Page, Packed, Legend] | None:
+    """Choose the smallest sheet that holds the parts and every word, of equal ones the fullest."""
+    sizes = [(part.box.width, part.box.height) for part in parts]
+    found: list[tuple[float, float, int]] = []
+    held: list[tuple[_Page, Packed, Legend]] = []
+    for _, width, height in FORMATS:
+        for said in _sayings(legend):
+            page = _page(parts, said, width, height)
+            spots = packed(sizes, field=(page.field.width, page.field.height), scales=SCALES)
+            if spots is None or (said.account and not _account(parts, spots, page, said)):
+                continue
+            blank = _blank(parts, spots, page)
+            found.append((width * height, blank.width * blank.height, len(held)))
+            held.append((page, spots, said))
+            break
+    return held[min(found)[2]] if found else None
+
+
+def _sayings(legend: Legend) -> list[Legend]:
+    """Return the account set in a blank, or else as the first of the notes."""
+    if not legend.account:
+        return [legend]
+    return [legend, replace(legend, account="", notes=(legend.account, *legend.notes))]
+
+
+def _several(parts: Sequence[Drawing], legend: Legend) -> list[Scene]:
+    """Share the parts out over A3 sheets; only a part that none of these holds makes a folding plate."""
+    legend = _sayings(legend)[-1]
+    rooms = [_page(parts, legend, width, height).field for _, width, height in FORMATS[2:]]
+    large = [n for n, part in enumerate(parts) if not any(_holds(room, part) for room in rooms)]
+    shares = [[n] for n in large] + min((_shares(parts, large, room) for room in rooms), key=len)
+    scenes = []
+    for number, members in enumerate(shares, 1):
+        mine = [parts[n] for n in members]
+        chosen = _chosen(mine, legend) or _folding(mine, legend)
+        if chosen is None:
+            raise ValueError("a part of the plate is too large for any sheet")
+        scenes.append(_sheet(mine, *chosen, sheet=(number, len(shares))))
+    return scenes
+
+
+def _holds(room: Box, part: Drawing) -> bool:
+    return part.box.width <= room.width and part.box.height <= room.height
+
+
+def _shares(parts: Sequence[Drawing], large: Sequence[int], room: Box) -> list[list[int]]:
+    """Share out what is not too large; what this room does not hold has a sheet of its own."""
+    fitting = [n for n, part in enumerate(parts) if n not in large and _holds(room, part)]
+    turned = [[n] for n, part in enumerate(parts) if n not in large and not _holds(room, part)]
+    sizes = [(parts[n].box.width, parts[n].box.height) for n in fitting]
+    return turned + [[fitting[n] for n in one] for one in split(sizes, field=(room.width, room.height))]
+
+
+def _folding(parts: Sequence[Drawing], legend: Legend) -> tuple[_Page, Packed, Legend] | None:
+    """Return the smallest sheet lengthened by panels of 105 mm that holds all."""
+    sizes = [(part.box.width, part.box.height) for part in parts]
+    sheets = [(420.0 + 105.0 * n, height) for n in range(1, 16) for height in (297.0, 420.0)]
+    sheets += [(420.0 + 105.0 * n, 420.0 + 105.0 * m) for n in range(9) for m in range(9)]
+    for width, height in sorted(sheets, key=lambda sheet: (sheet[0] * sheet[1], sheet)):
+        page = _page(parts, legend, width, height)
+        spots = packed(sizes, field=(page.field.width, page.field.height), scales=(1.15, 1.08, 1.0))
+        if spots is not None:
+            return page, spots, legend
+    return None
+
+
+def _page(parts: Sequence[Drawing], legend: Legend, width: float, height: float) -> _Page:
+    head = _INNER + 16.0 + 8.0 * len(_title_lines(legend, width)) + (0.0 if legend.subtitle else -4.0)
+    return _Page(width, height, head, _MARGIN + _foot_height(parts, legend, width))
+
+
+def _placed_boxes(parts: Sequence[Drawing], spots: Packed, page: _Page) -> list[Box]:
+    found = []
+    for part, (x, y) in zip(parts, spots.corners, strict=True):
+        for box in covered(part):
+            left, top = page.field.left + x, page.field.top + y
+            found.append(
+                Box(
+                    left + box.left * spots.scale,
+                    top + box.top * spots.scale,
+                    left + box.right * spots.scale,
+                    top + box.bottom * spots.scale,
+                )
+            )
+    return found
+
+
+def _blank(parts: Sequence[Drawing], spots: Packed, page: _Page) -> Box:
+    return largest_blank(page.field, _placed_boxes(parts, spots, page), step=4.0)
+
+
+def _sheet(
+    parts: Sequence[Drawing], page: _Page, spots: Packed, legend: Legend, *, sheet: tuple[int, int]
+) -> Scene:
+    if len(parts) == 1:
+        filled, moved = _filled(parts[0], page, spots)
+        # Never fill the sheet at the price of the words.
+        if not legend.account or _account(filled, moved, page, legend):
+            parts, spots = filled, moved
+    items: list[Item] = [*_ground(page), *_head(page, legend)]
+    corner = page.field
+    for part, (x, y) in zip(parts, spots.corners, strict=True):
+        items.append(
+            Group(engraved(part), role="part", shift=(corner.left + x, corner.top + y), scale=spots.scale)
+        )
+    items += _account(parts, spots, page, legend)
+    items += _foot(parts, page, legend, sheet)
+    return Scene(page.width, page.height, tuple(items), legend.title, legend.description)
+
+
+def _filled(part: Drawing, page: _Page, spots: Packed) -> tuple[list[Drawing], Packed]:
+    """Give a part that has a sheet to itself the room that is left, so that it fills its field."""
+    wide, tall = page.field.width / spots.scale, page.field.height / spots.scale
+    share = min(14.0, max(0.0, (tall - part.box.height) / max(1, part.channels)))
+    best = part
+    for airy in (20.0, 10.0, 5.0, 2.5, 0.0):
+        best = part.again(airy, share)
+        if (
+            best.box.width <= wide
+            and len(best.marks) == len(part.marks)
+            and best.cost < part.cost * 1.25 + 4.0
+        ):
+            break
+    again = packed(
+        [(best.box.width, best.box.height)],
+        field=(page.field.width, page.field.height),
+        scales=(spots.scale,),
+    )
+    return ([best], again) if again is not None else ([part], spots)
+
+
+# ---------------------------------------------------------------- ground and head
+
+
+def _ground(page: _Page) -> list[Item]:
+    inner = page.width - 2 * _INNER, page.height - 2 * _INNER
+    outer = page.width - 2 * _MARGIN, page.height - 2 * _MARGIN
+    return [
+        Rectangle((0.0, 0.0), page.width, page.height, "ground"),
+        Rectangle((_MARGIN, _MARGIN), *outer, "rule"),
+        Rectangle((_INNER, _INNER), *inner, "fine-rule"),
+    ]
+
+
+def _title_lines(legend: Legend, width: float) -> tuple[str, ...]:
+    look = LETTERINGS["t-title"]
+    room = width - 2 * _INNER - 20.0
+    # Letter-spacing widens a line by its share of an em for each letter: about a sixth for capitals.
+    return wrapped(
+        legend.title.upper(), face=look.face, size=look.size * (1 + look.spacing * 1.55), width=room
+    )
+
+
+def _head(page: _Page, legend: Legend) -> list[Item]:
+    middle = page.width / 2
+    items: list[Item] = []
+    y = _INNER + 10.5
+    for line in _title_lines(legend, page.width):
+        items.append(Text((middle, y), line, "t-title", "middle"))
+        y += 8.0
+    if legend.subtitle:
+        items.append(Text((middle, y - 1.4), legend.subtitle, "t-subtitle", "middle"))
+        y += 4.0
+    return [*items, Line(((middle - 20.0, y - 2.6), (middle + 20.0, y - 2.6)), "fine-rule")]
+
+
+# ---------------------------------------------------------------- the account, in a blank
+
+
+def _account(parts: Sequence[Drawing], spots: Packed, page: _Page, legend: Legend) -> list[Item]:
+    """Set the account into the largest blank; return nothing where it does not fit."""
+    if not legend.account:
+        return []
+    blank = _blank(parts, spots, page).grown(-5.0)
+    look = LETTERINGS["t-note"]
+    for width in (64.0, 78.0, 92.0):
+        if blank.width < width:
+            continue
+        lines = wrapped(legend.account, face=look.face, size=look.size, width=width)
+        tall = 7.0 + _NOTE * len(lines)
+        if tall <= blank.height:
+            left = (
+                blank.left
+                if blank.left - page.field.left < page.field.right - blank.right
+                else blank.right - width
+            )
+            top = blank.top + (3.0 if blank.top < page.height / 2 else max(0.0, blank.height - tall))
+            return _text_block("How it works", lines, left, top, width)
+    return []
+
+
+def _text_block(head: str, lines: Sequence[str], left: float, top: float, width: float) -> list[Item]:
+    items: list[Item] = [
+        Text((left, top + 2.4), head.upper(), "t-head"),
+        Line(((left, top + 4.2), (left + width, top + 4.2)), "fine-rule"),
+    ]
+    return items + [Text((left, top + 8.4 + _NOTE * n), line, "t-note") for n, line in enumerate(lines)]
+
+
+# ---------------------------------------------------------------- foot
+
+
+def _roles_used(parts: Sequence[Drawing]) -> list[str]:
+    used = {placed.wire.role for part in parts for placed in part.wires if not placed.wire.bare}
+    return [role for role in ROLES if role in used]
+
+
+def _key_rows(parts: Sequence[Drawing], legend: Legend) -> list[tuple[str, str]]:
+    rows = []
+    for role in _roles_used(parts):
+        letter, words = ROLES[role]
+        words = legend.returns if role == "return" and legend.returns else words
+        rows.append((f"wire amperes-3 role-{role}", f"{letter} {words}".strip()))
+    if any(placed.wire.standing == "conjectural" for part in parts for placed in part.wires):
+        rows.append(("wire conjectural", "conjecture: no source found"))
+    return [*rows, *legend.key]
+
+
+def _columns(width: float) -> tuple[float, float]:
+    """Where the notes and the number begin [mm]; on a narrow sheet the number is under the key."""
+    inner = width - 2 * _INNER
+    if _is_narrow(width):
+        return _INNER + 74.0, width - _INNER
+    return _INNER + max(74.0, min(84.0, inner * 0.25)), width - _INNER - max(inner * 0.24, 62.0)
+
+
+def _is_narrow(width: float) -> bool:
+    return width < 250.0
+
+
+def _note_lines(legend: Legend, width: float) -> list[tuple[str, str]]:
+    left, right = _columns(width)
+    notes = [("t-note", note) for note in legend.notes]
+    notes += [("t-verdict", f"Caution: {hazard}") for hazard in legend.hazards]
+    notes += [("t-note-italic", f"Sources: {legend.sources}")] if legend.sources else []
+    found: list[tuple[str, str]] = []
+    for cut, note in notes:
+        look = LETTERINGS[cut]
+        found += [
+            (cut, line) for line in wrapped(note, face=look.face, size=look.size, width=right - left - 10.0)
+        ]
+    return found
+
+
+def _foot_height(parts: Sequence[Drawing], legend: Legend, width: float) -> float:
+    lines, keys = len(_note_lines(legend, width)), len(_key_lines(parts, legend, width))
+    key, notes = 11.0 + _ROW * keys, 11.0 + _NOTE * lines
+    number = 17.0 + sum(
+        LETTERINGS[look].size * 1.3 for look, _ in _number_lines(legend, _number_width(width))
+    )
+    return max(key + number, notes) if _is_narrow(width) else max(key, notes, number, 30.0)
+
+
+def _number_width(width: float) -> float:
+    left, right = _columns(width)
+    return left - _INNER - 10.0 if _is_narrow(width) else width - _INNER - right - 9.0
+
+
+def _foot(parts: Sequence[Drawing], page: _Page, legend: Legend, sheet: tuple[int, int]) -> list[Item]:
+    top, bottom = page.height - page.foot, page.height - _INNER
+    left, right = _columns(page.width)
+    items: list[Item] = [Line(((_INNER, top), (page.width - _INNER, top)), "fine-rule")]
+    items.append(Line(((left, top), (left, bottom)), "fine-rule"))
+    items += _key(parts, legend, top, page.width)
+    items.append(Text((left + 5.0, top + 6.0), "NOTES", "t-head"))
+    lines = _note_lines(legend, page.width)
+    items += [Text((left + 5.0, top + 11.0 + _NOTE * n), line, look) for n, (look, line) in enumerate(lines)]
+    if _is_narrow(page.width):
+        under = top + 8.0 + _ROW * len(_key_lines(parts, legend, page.width))
+        items.append(Line(((_INNER, under), (left, under)), "fine-rule"))
+        return items + _number(page, legend, sheet, under, _INNER)
+    items.append(Line(((right, top), (right, bottom)), "fine-rule"))
+    return items + _number(page, legend, sheet, top, right)
+
+
+def _key_lines(parts: Sequence[Drawing], legend: Legend, width: float) -> list[tuple[str, str]]:
+    """Break the key's words into lines; a further line of an entry has no sample."""
+    look = LETTERINGS["t-key"]
+    found: list[tuple[str, str]] = []
+    for sample, words in _key_rows(parts, legend):
+        lines = wrapped(words, face=look.face, size=look.size, width=_columns(width)[0] - _INNER - 22.0)
+        found += [(sample if n == 0 else "", line) for n, line in enumerate(lines)]
+    return found
+
+
+def _key(parts: Sequence[Drawing], legend: Legend, top: float, width: float) -> list[Item]:
+    left = _INNER + 5.0
+    rows = _key_lines(parts, legend, width)
+    items: list[Item] = [Text((left, top + 6.0), "KEY", "t-head")] if rows else []
+    for n, (look, words) in enumerate(rows):
+        y = top + 11.0 + _ROW * n
+        if look:
+            items.append(Line(((left, y - 1.0), (left + 12.0, y - 1.0)), look))
+        items.append(Text((left + 15.0, y), words, "t-key"))
+    return items
+
+
+def _number(page: _Page, legend: Legend, sheet: tuple[int, int], top: float, left: float) -> list[Item]:
+    x = left + 5.0
+    items: list[Item] = [Text((x, top + 7.2), f"PLATE {legend.number}".strip(), "t-plate")]
+    small = [f"sheet {sheet[0]} of {sheet[1]}" if sheet[1] > 1 else "", legend.dated]
+    items.append(Text((x, top + 11.6), " · ".join(part for part in small if part), "t-note-italic"))
+    y = top + 16.4
+    for look, line in _number_lines(legend, _number_width(page.width)):
+        items.append(Text((x, y), line, look))
+        y += LETTERINGS[look].size * 1.3
+    return items
+
+
+def _number_lines(legend: Legend, width: float) -> list[tuple[str, str]]:
+    found: list[tuple[str, str]] = []
+    for cut, words in (("t-verdict", legend.verdicts), ("t-fine", CAUTION), ("t-fine", legend.credit)):
+        look = LETTERINGS[cut]
+        lines = wrapped(words, face=look.face, size=look.size, width=width) if words else ()
+        found += [(cut, line) for line in lines]
+    return found

@@ -1,6 +1,6 @@
 """Draw the pictures of the README and the documents anew.
 
-    python3 dev.py run docs/make_pictures.py
+python3 dev.py run docs/make_pictures.py
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Write docs/schemas/*.json from the shapes of the answers; a test holds the files to what this makes.
 
-    python3 dev.py run docs/make_schemas.py
+python3 dev.py run docs/make_schemas.py
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Write docs/keys.md and docs/kinds.md from the code and the catalogue; a test holds the files to what this makes.
 
-    python3 dev.py run docs/make_tables.py
+python3 dev.py run docs/make_tables.py
 """
 
 from __future__ import annotations
@@ -33,7 +33,10 @@ def keys_page() -> str:
         "",
         "## [dossier]",
         "",
-        *table(("key", "example", ""), ((f"`{k.name}`", f"`{k.example}`", "must" if k.obligatory else "") for k in HEADER.values())),
+        *table(
+            ("key", "example", ""),
+            ((f"`{k.name}`", f"`{k.example}`", "must" if k.obligatory else "") for k in HEADER.values()),
+        ),
     ]
     for word, spec in TABLES.items():
         heading = f"[[{word}]]" if spec.ids == "list" else f"[{word}]"
@@ -57,13 +60,24 @@ def kinds_page() -> str:
     ]
     rows = []
     for kind in sorted(shipped_kinds().values(), key=lambda k: k.id):
-        terminals = " ".join(str(t) for side in kind.terminals.values() for t in side) if isinstance(kind.terminals, dict) else str(kind.terminals)
+        terminals = (
+            " ".join(str(t) for side in kind.terminals.values() for t in side)
+            if isinstance(kind.terminals, dict)
+            else str(kind.terminals)
+        )
         parameters = ", ".join(
-            f"{p.name} = {p.default}" if p.default is not None else f"{p.name} ({p.unit}, must)" for p in kind.parameters.values()
+            f"{p.name} = {p.default}" if p.default is not None else f"{p.name} ({p.unit}, must)"
+            for p in kind.parameters.values()
         )
         rows.append((f"`{kind.id}`", kind.title, terminals, parameters, kind.hazard))
     lines += table(("kind", "what it is", "terminals", "parameters", "care"), rows)
-    lines += ["", "## Laws", "", "The volt-ampere behaviour that an element may have, and its states in order.", ""]
+    lines += [
+        "",
+        "## Laws",
+        "",
+        "The volt-ampere behaviour that an element may have, and its states in order.",
+        "",
+    ]
     law_rows = [
         (f"`{name}`", ", ".join(law.states + law.marks), ", ".join(law.amounts), ", ".join(law.words))
         for name, law in LAWS.items()

@@ -40,12 +40,15 @@ def _record(record: CheckAnswer) -> list[Block]:
     rows = tuple((what, str(number)) for what, number in record.counts if number)
     blocks: list[Block] = [
         Heading(record.title, 1),
-        Paragraph("An invented aeroplane, its makers and documents invented too; all of it typed in as plain text."),
+        Paragraph(
+            "An invented aeroplane, its makers and documents invented too; all of it typed in as plain text."
+        ),
         Table(("in the record", ""), rows, right=(1,)),
         Heading("What is wrong with the record"),
     ]
-    for finding in record.findings[:SHOWN]:
-        blocks.append(Entry(finding.severity.word, f"{finding.place}  {finding.message}", (finding.hint,), "doubt"))
+    blocks += [
+        Entry(f.severity.word, f"{f.place}  {f.message}", (f.hint,), "doubt") for f in record.findings[:SHOWN]
+    ]
     left = len(record.findings) - SHOWN
     if left > 0:
         blocks.append(Paragraph(f"and {left} more: loomlore check examples/mail-amphibian"))
@@ -67,7 +70,9 @@ def _proofs(proofs: SourcesAnswer) -> list[Block]:
 
 def _procedure(played: OperateAnswer) -> list[Block]:
     blocks = [b for b in played.page() if not (isinstance(b, Paragraph) and b.text == CAUTION)]
-    end = next((n for n, b in enumerate(blocks) if isinstance(b, Heading) and b.text.startswith("How")), len(blocks))
+    end = next(
+        (n for n, b in enumerate(blocks) if isinstance(b, Heading) and b.text.startswith("How")), len(blocks)
+    )
     return [Heading(f"A procedure, played: {played.title}"), *blocks[2:end]]
 
 

@@ -1,9 +1,9 @@
 """Every command and every snippet in the documents runs, in order, and prints what stands below it.
 
-In a document, ``toml`` blocks whose first line is ``# FILE`` are typed into that file, anew, or over certain lines
-where it says ``# FILE, line N``; ``console`` blocks are run line by line: what follows ``$`` is the command, what follows it
-must be printed, where a line of three points stands for any lines left out, and three points within a line for
-any text. Python blocks are doctests.
+In a document, ``toml`` blocks whose first line is ``# FILE`` are typed into that file, anew, or over certain
+lines where it says ``# FILE, line N``; ``console`` blocks are run line by line: what follows ``$`` is the
+command, what follows it must be printed, where a line of three points stands for any lines left out, and three
+points within a line for any text. Python blocks are doctests.
 """
 
 from __future__ import annotations
@@ -83,7 +83,9 @@ def test_commands_and_snippets_run_as_printed(document, tmp_path, monkeypatch):
             for command, expected in re.findall(r"^\$ (.*)\n((?:(?!\$ ).*\n)*)", text, re.MULTILINE):
                 printed = run(command, tmp_path, monkeypatch)
                 if expected.strip():
-                    assert matches(expected, printed), f"{command}\n--- printed\n{printed}\n--- document\n{expected}"
+                    assert matches(expected, printed), (
+                        f"{command}\n--- printed\n{printed}\n--- document\n{expected}"
+                    )
         elif kind == "python":
             doctests(document.name, text)
 

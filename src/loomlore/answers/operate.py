@@ -21,7 +21,20 @@ from loomlore.quantities import as_written
 __all__ = ["OperateAnswer", "operate"]
 
 QUIET_STATES = frozenset(
-    {"out", "stopped", "silent", "released", "cold", "dead", "idle", "blocking", "whole", "no-power", "safe", ""}
+    {
+        "out",
+        "stopped",
+        "silent",
+        "released",
+        "cold",
+        "dead",
+        "idle",
+        "blocking",
+        "whole",
+        "no-power",
+        "safe",
+        "",
+    }
 )
 """States of things that do nothing; they are listed only on request."""
 
@@ -66,14 +79,15 @@ class OperateAnswer:
     def page(self) -> Page:
         """The answer as blocks."""
         blocks: list[Block] = [Heading(self.title, 1), Paragraph(f"Standard of fit: {self.standard}.")]
-        for finding in self.findings:
-            blocks.append(Entry(finding.severity.word, f"{finding.message} {finding.hint}", tone="bad"))
+        blocks += [Entry(f.severity.word, f"{f.message} {f.hint}", tone="bad") for f in self.findings]
         if self.positions:
             blocks.append(Heading("Moved from rest"))
             blocks.append(Table(("control or condition", "stands at"), self.positions))
         before: Moment | None = None
         for moment in self.moments:
-            blocks += _moment_blocks(moment) if not moment.done and not moment.see else _step_blocks(moment, before)
+            blocks += (
+                _moment_blocks(moment) if not moment.done and not moment.see else _step_blocks(moment, before)
+            )
             before = moment
         if before is not None and (before.done or before.see):
             blocks += [Heading("How things stand at the end"), *_standing_blocks(before)]
@@ -225,15 +239,13 @@ def _fuses(
     found = []
     for reading in readings(plant, settled, None, fuses=True):
         law = _law(plant, reading)
-        if isinstance(law, Fuse) and reading.state == "whole" and abs(reading.amps) > 1e-3:
-            if items is None or reading.item in items:
-                found.append((reading.name, abs(reading.amps), law.carrying))
+        asked_for = items is None or reading.item in items
+        if asked_for and isinstance(law, Fuse) and reading.state == "whole" and abs(reading.amps) > 1e-3:
+            found.append((reading.name, abs(reading.amps), law.carrying))
     return tuple(found)
 
 
-def _step_moment(
-    plant: Plant, played: PlayedStep, items: frozenset[str] | None, everything: bool
-) -> Moment:
+def _step_moment(plant: Plant, played: PlayedStep, items: frozenset[str] | None, everything: bool) -> Moment:
     step = played.step
     moves = read_setting(plant, step.do)[0]
     done = [operation_words(plant, Operation(lever, value)) for lever, value in moves.levers.items()]
@@ -280,7 +292,9 @@ def _changes(moment: Moment, before: Moment | None) -> list[str]:
     now = {r.name: r for r in moment.readings}
     fresh = [f"{n} {_said(r)}" for n, r in now.items() if n not in then or _said(then[n]) != _said(r)]
     gone = [n for n in then if n not in now]
-    return ([f"now: {', '.join(fresh)}"] if fresh else []) + ([f"no longer: {', '.join(gone)}"] if gone else [])
+    return ([f"now: {', '.join(fresh)}"] if fresh else []) + (
+        [f"no longer: {', '.join(gone)}"] if gone else []
+    )
 
 
 def _said(r: Reading) -> str:
@@ -328,7 +342,11 @@ def _supply_table(found: tuple[Reading, ...]) -> Table:
 
 
 def _figures(r: Reading) -> tuple[str, str, str]:
-    return as_written(abs(r.volts), "voltage"), as_written(abs(r.amps), "current"), as_written(r.watts, "power")
+    return (
+        as_written(abs(r.volts), "voltage"),
+        as_written(abs(r.amps), "current"),
+        as_written(r.watts, "power"),
+    )
 
 
 def _moment_data(moment: Moment) -> dict[str, Any]:

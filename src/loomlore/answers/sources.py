@@ -8,10 +8,10 @@ from typing import Any
 
 from loomlore.answers.opening import Record, opened_of
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
+from loomlore.answers.properties import property_blocks, property_data
 from loomlore.behaviour.everywhere import Overall, prove_everywhere
 from loomlore.behaviour.proving import VERDICTS, Verdict, is_function, prove
 from loomlore.behaviour.readings import services_of
-from loomlore.answers.properties import property_blocks, property_data
 from loomlore.evidence.disagreements import Weighing, weigh
 from loomlore.findings import UnknownName
 from loomlore.network.building import Plant
@@ -76,7 +76,10 @@ class SourcesAnswer:
         blocks: list[Block] = [Heading(self.title, 1), Paragraph(f"Standard of fit: {self.standard}.")]
         counts = tuple((_MARKS[v][0], str(self.count(v))) for v in VERDICTS if self.count(v))
         if counts:
-            blocks += [Heading("What the sources say of function"), Table(("verdict", "statements"), counts, (1,))]
+            blocks += [
+                Heading("What the sources say of function"),
+                Table(("verdict", "statements"), counts, (1,)),
+            ]
         for entry in self.judged:
             if not self.only or entry.verdict.verdict == self.only:
                 blocks.append(_entry(entry))
@@ -91,7 +94,9 @@ class SourcesAnswer:
             "title": self.title,
             "standard": self.standard,
             "counts": {verdict: self.count(verdict) for verdict in VERDICTS},
-            "statements": [_judged_data(j) for j in self.judged if not self.only or j.verdict.verdict == self.only],
+            "statements": [
+                _judged_data(j) for j in self.judged if not self.only or j.verdict.verdict == self.only
+            ],
             "properties": property_data(self.weighed),
             "caution": CAUTION,
         }
@@ -148,7 +153,9 @@ def sources(
         raise UnknownName("service", service, dossier.services)
     if statement and statement not in dossier.statements:
         raise UnknownName("statement", statement, dossier.statements)
-    chosen = [s for s in dossier.statements.values() if is_function(s) and (not statement or s.id == statement)]
+    chosen = [
+        s for s in dossier.statements.values() if is_function(s) and (not statement or s.id == statement)
+    ]
     if service:
         chosen = [s for s in chosen if service in services_spoken_of(plant, s)]
     weighed = weigh(dossier, opened.kinds, place_of=opened.reading.place_of)

@@ -59,7 +59,13 @@ def fits_that_matter(dossier: Dossier, statement: Statement) -> frozenset[str]:
         Ids.
     """
     known = fits_of(dossier)
-    sentences = (statement.fit, statement.given, statement.when, statement.then, *(s.see for s in statement.steps))
+    sentences = (
+        statement.fit,
+        statement.given,
+        statement.when,
+        statement.then,
+        *(s.see for s in statement.steps),
+    )
     words = {w for s in sentences if s is not None for w in words_of(s)}
     words |= {name for step in statement.steps for name in step.do}
     items = {w.partition(".")[0] for w in words}
@@ -78,7 +84,9 @@ def _ends(*ends: str) -> set[str]:
     return {end.rpartition(".")[0] for end in ends}
 
 
-def prove_everywhere(dossier: Dossier, statement: Statement, plant_of: Callable[[frozenset[str]], Plant]) -> Overall:
+def prove_everywhere(
+    dossier: Dossier, statement: Statement, plant_of: Callable[[frozenset[str]], Plant]
+) -> Overall:
     """Judge a statement in every permitted combination of the fits that matter.
 
     Parameters
@@ -108,11 +116,15 @@ def prove_everywhere(dossier: Dossier, statement: Statement, plant_of: Callable[
             break
         seen.add(fits & matter)
         if not is_fitted(statement.fit, fits, known):
-            verdict = Verdict(statement=statement.id, verdict="out-of-scope", because="It speaks of another fit.")
+            verdict = Verdict(
+                statement=statement.id, verdict="out-of-scope", because="It speaks of another fit."
+            )
         else:
             verdict = prove(plant_of(fits), statement)
         found.append((tuple(sorted(fits & matter)), verdict))
-    return Overall(verdict=_gravest(v for _, v in found), by_fits=tuple(found), matter=tuple(sorted(matter)), whole=whole)
+    return Overall(
+        verdict=_gravest(v for _, v in found), by_fits=tuple(found), matter=tuple(sorted(matter)), whole=whole
+    )
 
 
 def _gravest(verdicts: Iterable[Verdict]) -> Verdict:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from loomlore.network.settling import Settled
 from loomlore.behaviour.presumptions import Requirement
 from loomlore.behaviour.readings import name_of, reading_of
 from loomlore.behaviour.wording import latch_words, lever_name, position_words
 from loomlore.network.building import Plant
 from loomlore.network.conditions import Condition, Measured, StateIs, leaves
+from loomlore.network.settling import Settled
 from loomlore.quantities import as_written
 from loomlore.record.model import Statement
 from loomlore.sentences import tests_of
@@ -163,7 +163,9 @@ def _leaf_words(plant: Plant, leaf: Condition, after: Settled) -> list[str]:
         if leaf.of == "shown":
             dial = plant.network.indications[leaf.a]
             shown = after.solution.shown(leaf.a)
-            mark = as_written(shown, dial.dimension) if shown is not None else after.solution.indicates(leaf.a)
+            mark = (
+                as_written(shown, dial.dimension) if shown is not None else after.solution.indicates(leaf.a)
+            )
             return [f"{name_of(plant, dial.name)}: {mark}"]
         if leaf.of == "volts":
             volts = after.solution.between(leaf.a, leaf.b)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import pairwise
 
 from loomlore.behaviour.operating import rest
 from loomlore.network.building import Plant
@@ -76,7 +77,7 @@ def lever_values(plant: Plant, lever: int) -> tuple[float, ...]:
     if not cuts:
         return (record.low, (record.low + record.high) / 2, record.high)
     ends = [record.low, *cuts, record.high]
-    return tuple((a + b) / 2 for a, b in zip(ends, ends[1:], strict=False))
+    return tuple((a + b) / 2 for a, b in pairwise(ends))
 
 
 def settled_once(plant: Plant, memory: Memory, near: Settled) -> Settled:
@@ -90,7 +91,7 @@ def settled_once(plant: Plant, memory: Memory, near: Settled) -> Settled:
 
 
 @lru_cache(maxsize=16)
-def _known(plant: Plant) -> dict[Memory, Settled]:
+def _known(plant: Plant) -> dict[Memory, Settled]:  # noqa: ARG001  the plant is the key
     return {}
 
 

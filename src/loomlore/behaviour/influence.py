@@ -10,7 +10,7 @@ nothing else.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 from loomlore.behaviour.readings import services_of
@@ -100,7 +100,10 @@ def _core_nodes(plant: Plant) -> frozenset[int]:
 
 def _is_way(plant: Plant, name: str) -> bool:
     """Whether a terminal is a numbered way: a fuse box or plug that the supply shares with others."""
-    return name.rpartition(".")[2].isdigit() and len(services_of(plant.installation).get(name.rpartition(".")[0], ())) > 1
+    return (
+        name.rpartition(".")[2].isdigit()
+        and len(services_of(plant.installation).get(name.rpartition(".")[0], ())) > 1
+    )
 
 
 def _bar(plant: Plant, a: int, b: int) -> set[int]:
@@ -109,7 +112,9 @@ def _bar(plant: Plant, a: int, b: int) -> set[int]:
     return {node for node in (a, b) if sum(node in (f.a, f.b) for f in fuses) > 1}
 
 
-def levers_that_matter(plant: Plant, branches: Iterable[int], conditions: Iterable[Condition] = ()) -> set[int]:
+def levers_that_matter(
+    plant: Plant, branches: Iterable[int], conditions: Iterable[Condition] = ()
+) -> set[int]:
     """Levers that can change what these branches do, or whether these conditions hold.
 
     Parameters
@@ -126,42 +131,59 @@ def levers_that_matter(plant: Plant, branches: Iterable[int], conditions: Iterab
     set of int
         Lever numbers, through coils and latches.
     """
-    influence, network = influence_of(plant), plant.network
-    levers: set[int] = set()
-    circuits: set[int] = set()
-    variables: set[int] = set()
-    waiting_circuits = [influence.circuit_of[n] for n in branches]
-    waiting = list(conditions)
-    while waiting or waiting_circuits:
-        if waiting_circuits:
-            circuit = waiting_circuits.pop()
-            if circuit in circuits:
-                continue
-            circuits.add(circuit)
-            for number in influence.branches[circuit]:
-                branch = network.branches[number]
-                waiting += [c for c in (branch.closed, branch.works) if c is not None]
-                if branch.follows >= 0:
-                    levers.add(branch.follows)
-            continue
-        for leaf in leaves(waiting.pop()):
-            if isinstance(leaf, LeverIs | LeverCompare):
-                levers.add(leaf.lever)
-            elif isinstance(leaf, Measured):
-                waiting_circuits += circuits_measured(plant, leaf)
-            elif isinstance(leaf, StateIs) and leaf.variable not in variables:
-                variables.add(leaf.variable)
-                variable = network.variables[leaf.variable]
-                if variable.branch >= 0:
-                    waiting_circuits.append(influence.circuit_of[variable.branch])
-                if variable.test is not None:
-                    waiting.append(variable.test)
-                rule = variable.latch
-                if rule is not None:
-                    parts = (rule.set, rule.release, rule.set_on, rule.release_on)
-                    waiting += [part for part in parts if part is not None]
-    levers |= {m.lever for m in network.movements if influence.circuit_of[m.branch] in circuits}
-    return levers
+    walk = _Walk(plant=plant, influence=influence_of(plant))
+    walk.circuits_waiting += [walk.influence.circuit_of[n] for n in branches]
+    walk.conditions_waiting += list(conditions)
+    while walk.conditions_waiting or walk.circuits_waiting:
+        if walk.circuits_waiting:
+            walk.enter(walk.circuits_waiting.pop())
+        else:
+            for leaf in leaves(walk.conditions_waiting.pop()):
+                walk.meet(leaf)
+    driven = (m for m in plant.network.movements if walk.influence.circuit_of[m.branch] in walk.circuits)
+    return walk.levers | {movement.lever for movement in driven}
+
+
+@dataclass(kw_only=True)
+class _Walk:
+    """A walk from circuit to circuit, through the conditions of their contacts."""
+
+    plant: Plant
+    influence: Influence
+    levers: set[int] = field(default_factory=set)
+    circuits: set[int] = field(default_factory=set)
+    variables: set[int] = field(default_factory=set)
+    circuits_waiting: list[int] = field(default_factory=list)
+    conditions_waiting: list[Condition] = field(default_factory=list)
+
+    def enter(self, circuit: int) -> None:
+        """Take the conditions of a circuit's contacts, and the levers that its laws follow."""
+        if circuit in self.circuits:
+            return
+        self.circuits.add(circuit)
+        for number in self.influence.branches[circuit]:
+            branch = self.plant.network.branches[number]
+            self.conditions_waiting += [c for c in (branch.closed, branch.works) if c is not None]
+            if branch.follows >= 0:
+                self.levers.add(branch.follows)
+
+    def meet(self, leaf: Condition) -> None:
+        """Take a lever, or what a measurement or a memory hangs on."""
+        if isinstance(leaf, LeverIs | LeverCompare):
+            self.levers.add(leaf.lever)
+        elif isinstance(leaf, Measured):
+            self.circuits_waiting += circuits_measured(self.plant, leaf)
+        elif isinstance(leaf, StateIs) and leaf.variable not in self.variables:
+            self.variables.add(leaf.variable)
+            self._remember(leaf.variable)
+
+    def _remember(self, number: int) -> None:
+        variable = self.plant.network.variables[number]
+        if variable.branch >= 0:
+            self.circuits_waiting.append(self.influence.circuit_of[variable.branch])
+        rule = variable.latch
+        parts = (variable.test, *((rule.set, rule.release, rule.set_on, rule.release_on) if rule else ()))
+        self.conditions_waiting += [part for part in parts if part is not None]
 
 
 def circuits_measured(plant: Plant, leaf: Measured) -> list[int]:

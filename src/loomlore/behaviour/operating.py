@@ -33,6 +33,8 @@ __all__ = [
     "sprung_back",
 ]
 
+NOWHERE = Place()
+
 Setting = Mapping[str, str | float]
 """Names as in sentences, with a position, an amount as text, or a number in the range's inside unit."""
 
@@ -46,7 +48,7 @@ class Moves:
 
 
 def read_setting(
-    plant: Plant, setting: Setting, *, place: Place = Place(), subject: str = ""
+    plant: Plant, setting: Setting, *, place: Place = NOWHERE, subject: str = ""
 ) -> tuple[Moves, tuple[Finding, ...]]:
     """Look up a setting's names and read its values.
 
@@ -294,7 +296,9 @@ def _held(plant: Plant, step: Step, findings: list[Finding], subject: str) -> se
         if len(found) == 1:
             numbers.add(found[0])
             continue
-        message = f"{name!r} is no control that could be held." if not found else f"{name!r} has several controls."
+        message = (
+            f"{name!r} is no control that could be held." if not found else f"{name!r} has several controls."
+        )
         known = [lever.name for lever in plant.network.levers]
         listed = [plant.network.levers[n].name for n in found] or [nearest(name, known) or known[0]]
         hint = f"Write {' or '.join(repr(word) for word in listed)}."

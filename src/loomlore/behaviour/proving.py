@@ -298,7 +298,12 @@ def _within_limit(plant: Plant, named: set[int], wider: set[int]) -> tuple[list[
 def _one_way(plant: Plant, stated: Sequence[Condition]) -> tuple[int, ...]:
     """Fuses and cartridges that the sentence says nothing about beforehand."""
     spoken = {leaf.variable for c in stated for leaf in leaves(c) if isinstance(leaf, StateIs)}
-    spoken |= {plant.network.branches[leaf.a].memory for c in stated for leaf in leaves(c) if isinstance(leaf, Measured) and leaf.of == "state"}
+    spoken |= {
+        plant.network.branches[leaf.a].memory
+        for c in stated
+        for leaf in leaves(c)
+        if isinstance(leaf, Measured) and leaf.of == "state"
+    }
     variables = enumerate(plant.network.variables)
     return tuple(n for n, v in variables if v.what in ("blown", "fired") and n not in spoken)
 
@@ -318,9 +323,7 @@ def _features(case: _Case, items: Sequence[str]) -> tuple[tuple[str, int], ...]:
     memories = [
         ("variable", n)
         for n, variable in enumerate(plant.network.variables)
-        if variable.what == "latch"
-        and variable.name.rpartition(".")[0] in wanted
-        and n not in spoken
+        if variable.what == "latch" and variable.name.rpartition(".")[0] in wanted and n not in spoken
     ]
     return (*levers, *memories)
 
@@ -378,7 +381,7 @@ def _spent(case: _Case, state: Settled) -> bool:
 
 
 def _move_alone(case: _Case, exploration: Exploration) -> None:
-    """Move every other control alone, in a few states: does one break what held, or make hold what never did?"""
+    """Move every other control alone, in a few states: one may break what held, or make hold what never did."""
     if case.failed and case.held:
         return
     states = _spread(case.held, TRIED_ALONE) or [(number, state) for number, state, _, _ in case.failed]
@@ -468,7 +471,9 @@ def _nothing_judged(case: _Case, exploration: Exploration) -> Verdict:
         because = "What it speaks of is at no defined potential, or shows nothing, wherever it applies."
         verdict = "not-computable"
     elif not exploration.whole:
-        because = f"More than {len(exploration.states)} states can be reached, and in none of them does it apply."
+        because = (
+            f"More than {len(exploration.states)} states can be reached, and in none of them does it apply."
+        )
         verdict = "not-computable"
     else:
         because = _never_words(case, exploration)

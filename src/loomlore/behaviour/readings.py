@@ -196,7 +196,9 @@ def event_words(plant: Plant, event: Event) -> str:
     str
         For the user.
     """
-    names = [name_of(plant, name) for name in event.names if not name.startswith("sensed ")] or list(event.names)
+    names = [name_of(plant, name) for name in event.names if not name.startswith("sensed ")] or list(
+        event.names
+    )
     listed = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
     match event.what:
         case "blown":
@@ -206,7 +208,9 @@ def event_words(plant: Plant, event: Event) -> str:
             fires = f"all-fire current {as_written(event.limit, 'current')}"
             return f"{listed} FIRES at {as_written(event.amps, 'current')} ({fires})."
         case "overload":
-            carries = f"{as_written(event.amps, 'current')} where it carries {as_written(event.limit, 'current')}"
+            carries = (
+                f"{as_written(event.amps, 'current')} where it carries {as_written(event.limit, 'current')}"
+            )
             return f"{listed} is overloaded: {carries}; it may hold or go in time."
         case "chatters":
             return f"{listed} never comes to rest: it chatters."

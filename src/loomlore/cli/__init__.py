@@ -49,11 +49,13 @@ class Commands(click.Group):
         name = args[0] if args else ""
         if name and not name.startswith("-") and self.get_command(ctx, name) is None:
             meant = nearest(name, self.list_commands(ctx))
-            hint = f" Did you mean {meant!r}?" if meant else f" Commands: {', '.join(self.list_commands(ctx))}."
+            hint = (
+                f" Did you mean {meant!r}?" if meant else f" Commands: {', '.join(self.list_commands(ctx))}."
+            )
             raise click.UsageError(f"There is no command {name!r}.{hint}")
         return super().resolve_command(ctx, args)
 
-    def list_commands(self, ctx: click.Context) -> list[str]:
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  click gives it
         """Commands in the order of the work, not of the alphabet."""
         return list(self.commands)
 
@@ -75,9 +77,9 @@ def commands() -> None:
 
 def json_option(function: Any) -> Any:
     """The --json option."""
-    return click.option("--json", "as_json", is_flag=True, help="Print plain data; schemas are in docs/schemas.")(
-        function
-    )
+    return click.option(
+        "--json", "as_json", is_flag=True, help="Print plain data; schemas are in docs/schemas."
+    )(function)
 
 
 def standard_option(function: Any) -> Any:
@@ -132,11 +134,15 @@ def ask(module: str, function: str, *given: Any, **named: Any) -> Any:
         raise click.UsageError(str(error)) from None
 
 
+def _untold(done: int, of: int) -> None:
+    """Nobody watches."""
+
+
 @contextmanager
 def progress(what: str) -> Iterator[Callable[[int, int], None]]:
     """A bar on the error stream while something long runs, only where somebody watches it."""
     if not sys.stderr.isatty() or "NO_COLOR" in os.environ:
-        yield lambda done, of: None
+        yield _untold
         return
     from rich.console import Console
     from rich.progress import Progress
@@ -177,7 +183,9 @@ def check(folder: Path, as_json: bool) -> None:
 
 @commands.command()
 @click.argument("folder", type=FOLDER)
-@click.option("--set", "settings", multiple=True, metavar="NAME=VALUE", help="Move a control or condition; repeat.")
+@click.option(
+    "--set", "settings", multiple=True, metavar="NAME=VALUE", help="Move a control or condition; repeat."
+)
 @click.option("--procedure", default="", metavar="ID", help="Play a procedure of the dossier, step by step.")
 @click.option("--service", default="", metavar="ID", help="Readings of this service's items only.")
 @click.option("--all", "everything", is_flag=True, help="List things that do nothing too.")
@@ -222,7 +230,9 @@ def operate(
 @click.option("--html", "form", flag_value="html", help="Print one page for a browser or a printer.")
 @standard_option
 @json_option
-def functions(folder: Path, services: tuple[str, ...], form: str | None, standard: str, as_json: bool) -> None:
+def functions(
+    folder: Path, services: tuple[str, ...], form: str | None, standard: str, as_json: bool
+) -> None:
     """Tabulate what you do and what you see: every SERVICE of FOLDER, or those named, in the fewest rows.
 
     \b
@@ -276,9 +286,13 @@ def sources(folder: Path, service: str, statement: str, only: str, standard: str
 @click.argument("folder", type=FOLDER)
 @click.option("--service", default="", metavar="ID", help="This service's plate only.")
 @click.option("--out", default="plates", show_default=True, metavar="FOLDER", help="Where the files go.")
-@click.option("--format", "formats", multiple=True, metavar="WORD", help="svg, png or pdf; repeat. [default: pdf]")
+@click.option(
+    "--format", "formats", multiple=True, metavar="WORD", help="svg, png or pdf; repeat. [default: pdf]"
+)
 @click.option("--set", "settings", multiple=True, metavar="NAME=VALUE", help="Show this setting; repeat.")
-@click.option("--verdicts", is_flag=True, help="Print what became of the sources' sentences in the title block.")
+@click.option(
+    "--verdicts", is_flag=True, help="Print what became of the sources' sentences in the title block."
+)
 @standard_option
 @json_option
 def draw(
@@ -316,7 +330,9 @@ def draw(
 @commands.command(name="import")
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
-@click.option("--service", default="imported", show_default=True, help="Service of cables whose list gives none.")
+@click.option(
+    "--service", default="imported", show_default=True, help="Service of cables whose list gives none."
+)
 @json_option
 def import_(file: Path, folder: Path, service: str, as_json: bool) -> None:
     """Bring the cable list in FILE (xlsx, ods, csv) into the dossier FOLDER.

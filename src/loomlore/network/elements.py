@@ -67,7 +67,9 @@ def law_of(element: Element, *, supply: float, basis: str, low: float = 0.0, hig
     if element.law == "fuse":
         return _fuse(element, basis)
     if element.law == "rheostat":
-        return Rheostat(at_0=_value(element, "at-0", 0.0), at_1=_value(element, "at-1", 0.0), low=low, high=high)
+        return Rheostat(
+            at_0=_value(element, "at-0", 0.0), at_1=_value(element, "at-1", 0.0), low=low, high=high
+        )
     raise ValueError(f"no law is called {element.law!r}")
 
 
@@ -129,7 +131,9 @@ def _horn(element: Element, volts: float) -> Law:
 
 def _heater(element: Element, volts: float) -> Law:
     states, steps = ("cold", "warm", "hot"), (0.1, 0.7)
-    return Straight(resistance=_ohms(element, volts, 10.0), volts=volts, states=states, steps=steps, squared=True)
+    return Straight(
+        resistance=_ohms(element, volts, 10.0), volts=volts, states=states, steps=steps, squared=True
+    )
 
 
 def _coil(element: Element, volts: float) -> Law:

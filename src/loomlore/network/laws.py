@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import pairwise
 
 __all__ = [
     "BAR",
@@ -66,7 +67,7 @@ class Pieces:
 def pieces_through(points: tuple[tuple[float, float], ...], first: float, last: float) -> Pieces:
     """Straight pieces through (volts, amperes) points, with the slopes [S] of the first and last piece."""
     slopes, offsets = [first], [points[0][1] - first * points[0][0]]
-    for (v0, i0), (v1, i1) in zip(points, points[1:], strict=False):
+    for (v0, i0), (v1, i1) in pairwise(points):
         slope = (i1 - i0) / (v1 - v0)
         slopes.append(slope)
         offsets.append(i0 - slope * v0)
@@ -399,7 +400,11 @@ class Generator:
         force, limit = self.force(works, lever), self.limit(works, lever)
         if force < 1e-3:
             return Pieces((), (1 / self.resistance,), (0.0,))
-        fall = self.droop * limit / self.amps if works and self.held is not None and self.mode == "regulating" else 0.0
+        fall = (
+            self.droop * limit / self.amps
+            if works and self.held is not None and self.mode == "regulating"
+            else 0.0
+        )
         fall = max(fall, limit * self.resistance * 0.2, 1e-3 * force)
         fall = min(fall, 0.5 * force)
         knee = force - fall

@@ -121,7 +121,9 @@ class Lexicon:
             case "fit":
                 return Constant(found.id in self.installation.fits)
             case _:
-                return self._doubt(test.name, f"{test.name!r} is no yes-or-no.", "Write 'is' and a word behind it.")
+                return self._doubt(
+                    test.name, f"{test.name!r} is no yes-or-no.", "Write 'is' and a word behind it."
+                )
 
     def _cam(self, name: str) -> Condition:
         item, _, cam = name.rpartition(".")
@@ -145,7 +147,9 @@ class Lexicon:
                 values = _chosen(states, test)
                 return Measured("shown", self.indication_of[found.id], values=values)
             case _:
-                return self._doubt(test.name, f"{test.name!r} has no such words.", "Leave out what follows 'is'.")
+                return self._doubt(
+                    test.name, f"{test.name!r} has no such words.", "Leave out what follows 'is'."
+                )
 
     def _lever_is(self, lever: int, test: Is) -> Condition:
         positions = self.levers[lever].positions
@@ -199,7 +203,9 @@ class Lexicon:
                 name = f"cable:{found.id}" if found.what == "cable" else found.id
                 branch = self.branch_of.get(name)
                 if branch is None:
-                    return self._doubt(found.id, f"{found.id!r} is recorded, not solved.", "Name one that conducts.")
+                    return self._doubt(
+                        found.id, f"{found.id!r} is recorded, not solved.", "Name one that conducts."
+                    )
                 b = self.branches[branch]
                 if test.measure.of == "amps in":
                     return Measured("amps", branch, limits=limits)
@@ -207,7 +213,9 @@ class Lexicon:
                     return Measured("volts", b.a, b.b, limits=limits)
                 return self._shown(found.id, limits)
             case _:
-                return self._doubt(found.id, f"{found.id!r} has no amount.", "Compare volts, amps, or a range.")
+                return self._doubt(
+                    found.id, f"{found.id!r} has no amount.", "Compare volts, amps, or a range."
+                )
 
     def _shown(self, name: str, limits: Limits) -> Condition:
         for scale, number in self.indication_of.items():

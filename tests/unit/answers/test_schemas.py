@@ -41,11 +41,15 @@ def test_what_draws_and_imports_keeps_to_its_schema(tmp_path):
 
     (tmp_path / "list.csv").write_text("mark,from,to\nN1,box 3,lamp 1\n", encoding="utf-8")
     answers = {
-        "draw": loomlore.draw(ROOT / "examples" / "glider-tug", service="navigation", folder=tmp_path / "plates"),
+        "draw": loomlore.draw(
+            ROOT / "examples" / "glider-tug", service="navigation", folder=tmp_path / "plates"
+        ),
         "import": loomlore.import_list(tmp_path / "list.csv", tmp_path / "dossier"),
     }
     for name, answer in answers.items():
-        TypeAdapter(made().ANSWERS[name]).validate_python(json.loads(json.dumps(answer.as_data())), strict=True)
+        TypeAdapter(made().ANSWERS[name]).validate_python(
+            json.loads(json.dumps(answer.as_data())), strict=True
+        )
 
 
 def test_a_wrong_shape_is_refused():

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from tests.unit.behaviour.small import HEAD
+
 from loomlore.behaviour.everywhere import fits_that_matter, prove_everywhere
 from loomlore.catalogue.shipped import shipped_kinds
 from loomlore.network.building import build_plant
 from loomlore.record.installation import join
 from loomlore.record.kinds import known_kinds
 from loomlore.record.reading import read_texts
-from tests.unit.behaviour.small import HEAD
 
 FITS = """
 [fit]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from tests.unit.behaviour.small import HEAD, HORN, plant_of
 
 from loomlore.behaviour.operating import holds, operated, play, read_setting, rest
 from loomlore.behaviour.readings import event_words, readings, services_of
-from tests.unit.behaviour.small import HEAD, HORN, plant_of
 
 PUMP = """
 [item]

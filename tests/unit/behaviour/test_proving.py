@@ -7,10 +7,10 @@ surface chosen; a push silences it until the throttle passes 0.45. Common practi
 from __future__ import annotations
 
 import pytest
+from tests.unit.behaviour.small import HEAD, HORN, plant_of
 
 from loomlore.behaviour.operating import operated, rest
 from loomlore.behaviour.proving import prove
-from tests.unit.behaviour.small import HEAD, HORN, plant_of
 
 STATEMENTS = """
 [[statement]]
@@ -94,7 +94,7 @@ def test_a_sentence_that_nothing_reaches_says_which_part():
 
 
 def test_a_misspelt_name_is_not_computable_and_says_the_nearest():
-    plant, verdict = verdict_of('when = "throtle < 0.1"\nthen = "horn is sounding"')
+    _, verdict = verdict_of('when = "throtle < 0.1"\nthen = "horn is sounding"')
     assert verdict.verdict == "not-computable"
     assert "throttle" in verdict.because
 

@@ -17,9 +17,9 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from loomlore.behaviour.operating import rest
+from loomlore.behaviour.readings import items_of, name_of
 from loomlore.behaviour.tables.ranging import Scale, scale_of
 from loomlore.behaviour.tables.reaching import Cone, cone_of, feed_fuses, sources_at, supply_levers
-from loomlore.behaviour.readings import items_of, name_of
 from loomlore.behaviour.tables.supplying import Supply, supplies_of, supply_name, supply_states
 from loomlore.network.building import Plant
 from loomlore.network.laws import (

@@ -8,9 +8,9 @@ from functools import lru_cache
 
 from loomlore.behaviour.exploring import Operation
 from loomlore.behaviour.operating import rest
+from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.ranging import Scale, scale_of
 from loomlore.behaviour.tables.reaching import feed_fuses, sources_at, supply_levers
-from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.telling import crew_name, order_words
 from loomlore.network.building import Plant
 from loomlore.network.laws import Battery, Generator, Source

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.drafting import Draft, Input, decides, drafts_of, inputs_of, value_of
 from loomlore.behaviour.tables.gathering import CHATTERING, Gathered, State, Thing, gathered_outcomes
 from loomlore.behaviour.tables.ranging import Scale
-from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.reducing import Derived, Point, Row, reduced_table
 from loomlore.behaviour.tables.supplying import supplies_of
 from loomlore.behaviour.tables.telling import (

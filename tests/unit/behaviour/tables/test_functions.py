@@ -16,11 +16,11 @@ import pytest
 
 from loomlore.answers.functions import functions
 from loomlore.answers.opening import open_dossier
+from loomlore.behaviour.operating import operated, read_setting, rest
+from loomlore.behaviour.readings import readings
 from loomlore.behaviour.tables import tabulating
 from loomlore.behaviour.tables.drafting import drafts_of
 from loomlore.behaviour.tables.gathering import gathered_outcomes
-from loomlore.behaviour.operating import operated, read_setting, rest
-from loomlore.behaviour.readings import readings
 from loomlore.behaviour.tables.tabulating import function_tables
 from loomlore.findings import UnknownName
 

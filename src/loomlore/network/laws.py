@@ -355,6 +355,11 @@ class Source:
         return 0 if abs(amps) < 1e-6 else 1 if amps < 0 else 2
 
 
+LEAST_OUTPUT = 0.02
+"""Share of its rated amperes that a machine can give about its cutting-in speed, before its output rises.
+Common practice, no source."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Generator:
     """A direct-current generator behind its regulator.
@@ -393,7 +398,7 @@ class Generator:
         if self.full_at <= self.cuts_in:
             return self.amps
         share = (speed - self.cuts_in) / (self.full_at - self.cuts_in)
-        return self.amps * min(1.0, max(0.02, share))
+        return self.amps * min(1.0, max(LEAST_OUTPUT, share))
 
     def pieces(self, works: bool, lever: float) -> Pieces:
         """From a short upwards: limited, drooping, driven backwards as a motor."""

@@ -28,6 +28,8 @@ from loomlore.sentences import And, Compare, Holds, Is, Not, Or, Sentence, Test
 
 __all__ = ["Doubt", "Lexicon"]
 
+NO_METER = "Give the scale to an item that has a meter or ratio coils, and at least two points."
+
 OVER_RUN = 3.0
 """A lamp that gives three times its rated light is over-run: 24 V lamps at 33 V."""
 
@@ -143,9 +145,11 @@ class Lexicon:
             case "group":
                 return self._group_is(found, test)
             case "scale":
-                states = ("no-power", "off-scale", "reading")
-                values = _chosen(states, test)
-                return Measured("shown", self.indication_of[found.id], values=values)
+                values = _chosen(("no-power", "off-scale", "reading"), test)
+                number = self.indication_of.get(found.id)
+                if number is None:
+                    return self._doubt(test.name, f"{test.name!r} is a scale without a meter.", NO_METER)
+                return Measured("shown", number, values=values)
             case _:
                 return self._doubt(
                     test.name, f"{test.name!r} has no such words.", "Leave out what follows 'is'."
@@ -196,7 +200,7 @@ class Lexicon:
                 self.thresholds.setdefault(lever, set()).update(value for _, value in limits)
                 return LeverCompare(lever, limits)
             case "scale":
-                return Measured("shown", self.indication_of[found.id], limits=limits)
+                return self._shown(found.id, limits)
             case "terminal":
                 return Measured("volts", self.node_of[found.id], 0, limits=limits)
             case "cable" | "element" | "contact":

@@ -11,7 +11,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from loomlore.findings import UnreadableValue, nearest
+from loomlore.findings import Severity, UnreadableValue, nearest
 from loomlore.quantities import Quantity, Size, as_bare, read_quantity
 from loomlore.record import model, values
 from loomlore.record.gathering import Entry, Notes
@@ -73,12 +73,19 @@ def _finish_control(entry: Entry, raw: Mapping[str, Any], fields: Fields, slips:
     if positions:
         _choose_positions(positions, fields, slips)
     elif span is not None:
+        if entry.word == "control" and span[0].dimension in _OF_THE_WORLD:
+            message = f"nobody moves a lever through {span[0].text} to {span[1].text}."
+            hint = "Move the line under [condition], if it is the world that does it."
+            slips.append(Slip(("range",), message, hint, rule="unlike-a-lever", severity=Severity.WARNING))
         start = _within(fields.get("start", span[0].value), span, ("start",), slips)
         fields["start"] = span[0].value if start is None else start
         if "springs_to" in fields and _within(fields["springs_to"], span, ("springs-to",), slips) is None:
             del fields["springs_to"]
     else:
         fields.pop("start", None)
+
+
+_OF_THE_WORLD = frozenset({"pressure", "rotation", "speed", "temperature", "volume", "mass"})
 
 
 def _choose_positions(positions: tuple[str, ...], fields: Fields, slips: list[Slip]) -> None:
@@ -186,24 +193,10 @@ def _finish_statement(entry: Entry, raw: Mapping[str, Any], fields: Fields, slip
         return
     if ("when" in raw or "steps" in raw) and not function:
         slips.append(Slip((), "it has no 'then'.", 'Write then = "…": what is seen.', rule="missing-key"))
-    elif of_property and {"about", "says"} <= fields.keys():
-        _check_says(fields, slips)
     elif of_property and not {"about", "says"} <= raw.keys():
         absent = "says" if "about" in raw else "about"
         example = TABLES["statement"].keys[absent].example
         slips.append(Slip((), f"it has no {absent!r}.", f"Write {absent} = {example}.", rule="missing-key"))
-
-
-def _check_says(fields: Fields, slips: list[Slip]) -> None:
-    """What a source says of a key must be a value of that key, else the two can never be compared."""
-    key = fields["about"].rpartition(".")[2]
-    readers = [TABLES[word].keys[key] for word in ("item", "cable") if key in TABLES[word].keys]
-    if not readers or "." not in fields["about"]:
-        return
-    try:
-        readers[0].read(fields["says"], [])
-    except UnreadableValue as slip:
-        slips.append(Slip(("says",), slip.message, slip.hint, slip.column, rule="unreadable-says"))
 
 
 def _finish_measurement(entry: Entry, raw: Mapping[str, Any], fields: Fields, slips: list[Slip]) -> None:  # noqa: ARG001

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
-from loomlore.findings import UnreadableValue, nearest
+from loomlore.findings import Severity, UnreadableValue, nearest
 from loomlore.quantities import Quantity, as_bare, read_quantity
 from loomlore.record.model import Step
 from loomlore.record.toml import as_quoted, as_toml
@@ -146,6 +146,11 @@ def _triple(raw: Any, slips: list[Slip], example: str) -> tuple[float, float, fl
         hint = f"Write {as_toml([f'{as_bare(part)} m' for part in raw])}, if metres are meant."
         raise UnreadableValue("The three lengths have no unit.", hint)
     values = each(raw, read, slips)
+    units = {one.text.split()[-1] for one in values if one.value}
+    if len(units) > 1:
+        message = f"Three lengths in {' and '.join(sorted(units))}: is one of the units a slip?"
+        hint = "Write all three in one unit."
+        slips.append(Slip((), message, hint, rule="unusual-amount", severity=Severity.WARNING))
     return (values[0].value, values[1].value, values[2].value) if len(values) == 3 else None
 
 
@@ -176,7 +181,7 @@ def picture_points(raw: Any, slips: list[Slip]) -> tuple[tuple[float, float], ..
     Returns
     -------
     tuple of (float, float)
-        From left and from top.
+        From left and from top [1].
     """
 
     def pair(one: Any, inner: list[Slip]) -> tuple[float, float]:  # noqa: ARG001
@@ -304,7 +309,7 @@ def duties(raw: Any, slips: list[Slip]) -> dict[str, tuple[str, float]]:
     Returns
     -------
     dict of str to (str, float)
-        By service: ("share", 0 to 1), or ("time", seconds).
+        By service: ("share", 0 to 1 [1]), or ("time", seconds [s]).
     """
 
     def duty(one: Any, inner: list[Slip]) -> tuple[str, float]:  # noqa: ARG001

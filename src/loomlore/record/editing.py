@@ -3,7 +3,8 @@
 A change is worked out on the file as it is on the disk at that moment, tried by reading the result, and
 saved whole: written beside the file, flushed to the disk and renamed over it, so that a fall of the current
 leaves either the old text or the new. Where the text is not what the caller saw (``expected``), where the
-result would not read, or where the folder cannot be written, nothing is done and :class:`RefusedEdit` says why.
+result would not read, or where the folder cannot be written, nothing is done and :class:`RefusedEdit` says
+why.
 """
 
 from __future__ import annotations

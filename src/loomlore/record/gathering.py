@@ -181,7 +181,7 @@ def _without_heading(file: str, key: str, places: Places) -> bool:
 
 
 def _gather_loose(file: str, loose: Mapping[str, Any], entries: Entries, notes: Notes) -> None:
-    """Lines above the first heading: what was it?"""
+    """Lines above the first heading: find out which it was."""
     first = next(iter(loose))
     if any(key in HEADER for key in loose):
         word = "dossier"
@@ -380,7 +380,7 @@ def _bring_home(entries: Entries, notes: Notes) -> None:
         for entry in entries[word]:
             if isinstance(entry.raw, Mapping) and not fits_table(entry.raw, word):
                 meant = table_that_fits(frozenset(entry.raw), but=word)
-                # A lamp without its kind is not therefore an earth bolt: something must speak for the other table.
+                # A lamp without its kind is not therefore an earth bolt: something must speak for that.
                 if meant and (TABLES[meant].obligatory or not entry.raw.keys() <= TABLES[word].keys.keys()):
                     moves.append((entry, meant))
                 elif not meant and _has_nothing_of(entry.raw, word):
@@ -447,7 +447,8 @@ def _say_strays(file: str, run: list[Entry], meant: str, notes: Notes) -> None:
         message = f"{own!r} has the keys of {article} {meant}{under}."
         hint = f"Move the line under {heading_of(meant)}."
     else:
-        message = f"{len(run)} lines from {own!r} on have the keys of {article} {meant}{under.replace('stands', 'stand')}."
+        them = under.replace("stands", "stand")
+        message = f"{len(run)} lines from {own!r} on have the keys of {article} {meant}{them}."
         hint = f"Write {heading_of(meant)} above them, or move them there."
     place = notes.places.place(file, first.path, of_key=True)
     subject = f"{meant} {own}"

@@ -6,7 +6,7 @@ by it; a key that is not here is a finding with the nearest one that is.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 from types import MappingProxyType
@@ -61,6 +61,11 @@ class Table:
     ids: str = "id"
     open: bool = False
     obligatory: tuple[str, ...] = field(default=())
+
+    @property
+    def needed(self) -> tuple[Key, ...]:
+        """The keys that must be there."""
+        return tuple(self.keys[name] for name in self.obligatory)
 
 
 _ALWAYS: Mapping[str, tuple[Reader, str]] = {
@@ -470,7 +475,11 @@ def tables_that_fit(keys: frozenset[str], *, but: str) -> tuple[str, ...]:
 
 
 def read_keys(
-    raw: Mapping[str, Any], keys: Mapping[str, Key], *, is_open: bool = False
+    raw: Mapping[str, Any],
+    keys: Mapping[str, Key],
+    *,
+    needed: Iterable[Key] = (),
+    is_open: bool = False,
 ) -> tuple[dict[str, Any], list[Slip]]:
     """The values of a thing by the model's fields, and what is wrong with them.
 
@@ -482,6 +491,8 @@ def read_keys(
         The thing as TOML has it.
     keys
         The keys of its table.
+    needed
+        Those of them that must be there.
     is_open
         Whether keys that the table does not know are left to the caller.
 
@@ -510,22 +521,23 @@ def read_keys(
             lost.add(spec.name)
         if len(slips) > before:
             slips[before:] = [replace(slip, path=(key, *slip.path)) for slip in slips[before:]]
-    if LOST not in raw:
-        slips.extend(
-            _missing(key)
-            for key in keys.values()
-            if key.obligatory and key.field not in fields and key.name not in lost
-        )
+    missing = [key for key in needed if key.field not in fields and key.name not in lost]
+    if missing and LOST not in raw:
+        slips.append(_missing(missing))
     return fields, slips
 
 
-def _missing(key: Key) -> Slip:
-    return Slip((), f"it has no {key.name!r}.", f"Write {key.name} = {key.example}.", rule="missing-key")
+def _missing(keys: list[Key]) -> Slip:
+    """All that is missing is one slip."""
+    absent = " and no ".join(repr(key.name) for key in keys)
+    hint = " and ".join(f"{key.name} = {key.example}" for key in keys)
+    return Slip((), f"it has no {absent}.", f"Write {hint}.", rule="missing-key")
 
 
 _OTHER_WORDS = {
-    "color": "colour", "wire": "size", "gauge": "size", "source": "sources", "ground": "earth", "location": "place",
-    "title": "name", "remark": "note", "remarks": "note", "comment": "note", "type": "kind",
+    "color": "colour", "wire": "size", "gauge": "size", "source": "sources", "ground": "earth",
+    "location": "place", "title": "name", "remark": "note", "remarks": "note", "comment": "note",
+    "type": "kind",
 }  # fmt: skip
 """Words that people write for a key, beside those that are nearly right."""
 

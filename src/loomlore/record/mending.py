@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from loomlore.record.keys import HEADER, TABLES, read_keys
+from loomlore.record.keys import HEADER, TABLES, Key, read_keys
 from loomlore.record.places import Path
 from loomlore.record.values import ID, LOST, MARK
 
@@ -325,11 +325,11 @@ def _misfits(text: str, heading: Path) -> float | None:
         return None
     match heading:
         case ("dossier",):
-            return _unfit(body, HEADER, is_open=False, partly=True)
+            return _unfit(body, HEADER)
         case ("service", _, "cables"):
             return _unfit_things(body, "cable")
         case ("service", _, "cables", _):
-            return _unfit(body, TABLES["cable"].keys, is_open=False, partly=True)
+            return _unfit(body, TABLES["cable"].keys)
         case ("way", _):
             return _unfit_things(body, "way")
         case ("kind", *_) | ("scale", *_):
@@ -338,10 +338,7 @@ def _misfits(text: str, heading: Path) -> float | None:
             return _unfit_things(body, word)
         case (str() as word, _) if word in TABLES:
             return _lost(body.get("id", "")) + _unfit(
-                {k: v for k, v in body.items() if k != "id"},
-                TABLES[word].keys,
-                is_open=TABLES[word].open,
-                partly=True,
+                {k: v for k, v in body.items() if k != "id"}, TABLES[word].keys, is_open=TABLES[word].open
             )
     return _lost(body)
 
@@ -353,34 +350,32 @@ def _unfit_things(body: Mapping[str, Any], word: str) -> float:
     for id_, raw in body.items():
         unfit += 0 if shape.match(id_) else 3
         if isinstance(raw, Mapping):
-            unfit += _unfit(raw, table.keys, is_open=table.open, partly=False)
+            unfit += _unfit(raw, table.keys, needed=table.needed, is_open=table.open)
         else:
             unfit += 5
     return unfit
 
 
-def _unfit(raw: Mapping[str, Any], keys: Mapping[str, Any], *, is_open: bool, partly: bool) -> float:
-    _, slips = read_keys(raw, keys, is_open=is_open)
-    unknown = [key for key in raw if key not in keys and key != LOST and not (is_open and ID.match(key))]
-    shaped = sum(
-        isinstance(value, Mapping | list) for key, value in raw.items() if key not in keys and key != LOST
-    )
-    return (
-        sum(0 if partly and slip.rule == "missing-key" else 1 for slip in slips)
-        + 2 * len(unknown)
-        + shaped
-        + _lost(raw)
-    )
+def _unfit(
+    raw: Mapping[str, Any], keys: Mapping[str, Key], *, needed: Iterable[Key] = (), is_open: bool = False
+) -> float:
+    """Slips of a thing's keys, and keys that no table has, counted twice."""
+    _, slips = read_keys(raw, keys, needed=needed, is_open=is_open)
+    unknown = [key for key in raw if key not in keys and key != LOST]
+    strange = [key for key in unknown if not (is_open and ID.match(key))]
+    shaped = [key for key in unknown if isinstance(raw[key], Mapping | list)]
+    return len(slips) + 2 * len(strange) + len(shaped) + _lost(raw)
 
 
 _QUOTES = frozenset("\"'“”")
 
 
 def _lost(raw: Any) -> float:
-    """A little for each key or value that is not there, and for each text with blanks or quotes around it."""
+    """A little for each key or value that is not there, and for texts that seem to begin or end wrong."""
     if isinstance(raw, str):
         quoted = raw[:1] in _QUOTES or raw[-1:] in _QUOTES if raw else False
-        return 0.2 if raw == LOST else 0.3 if quoted else 0.1 if raw != raw.strip() else 0.0
+        swallowed = re.search(r"[\w-] *= *", raw) is not None
+        return 0.2 if raw == LOST else 0.3 if quoted or swallowed else 0.1 if raw != raw.strip() else 0.0
     inner = (*raw.keys(), *raw.values()) if isinstance(raw, Mapping) else raw if isinstance(raw, list) else ()
     return sum(_lost(part) for part in inner)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from loomlore.findings import Place
 
@@ -20,10 +21,13 @@ Path = tuple[str | int, ...]
 _PART = r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')"""
 KEY = rf"{_PART}(?:[ \t]*\.[ \t]*{_PART})*"
 _START = re.compile(
-    rf"^[ \t]*(?:(?P<open>\[\[?)[ \t]*(?P<heading>[A-Za-z][A-Za-z0-9_-]*(?:[ \t]*\.[ \t]*{_PART})*)[ \t]*\]\]?[ \t]*(?:#.*)?$"
+    r"^[ \t]*(?:(?P<bare>[A-Za-z0-9_-]+)[ \t]*="  # most lines: one bare key
+    r"|(?P<open>\[\[?)[ \t]*"
+    rf"(?P<heading>[A-Za-z][A-Za-z0-9_-]*(?:[ \t]*\.[ \t]*{_PART})*)[ \t]*\]\]?[ \t]*(?:#.*)?$"
     rf"|(?P<key>{KEY})[ \t]*=)",
     re.MULTILINE,
 )
+_BLANKS = re.compile(r"[ \t]*")
 _MULTILINE = re.compile(r'"""(?:\\.|[^\\])*?"""|\'\'\'.*?\'\'\'', re.DOTALL)
 _TOKEN = re.compile(
     r'"""(?:\\.|[^\\])*?"""|\'\'\'.*?\'\'\'|"(?:\\.|[^"\\\n])*"?|\'[^\'\n]*\'?|[{}\[\],=]|#[^\n]*|[^\s{}\[\],="\'#]+',
@@ -82,8 +86,10 @@ def lines_of(text: str) -> dict[Path, int]:
         start = found.start()
         line += plain.count("\n", at, start)
         at = start
-        key = found["key"]
-        if key is not None:
+        if (bare := found["bare"]) is not None:
+            lines.setdefault((*here, bare), line)
+            continue
+        if (key := found["key"]) is not None:
             lines.setdefault((*here, *key_parts(key)), line)
             continue
         here = _under_lists(key_parts(found["heading"]), counts)
@@ -136,7 +142,7 @@ def locate(text: str, start: int, path: Path) -> tuple[int, int] | None:
     Returns
     -------
     tuple of (int, int) or None
-        Offsets of the innermost key (or of the value, in a list) and of the value; None where it is not there.
+        Offsets of the innermost key (or of the value, in a list) and of the value; None where it is absent.
     """
     walk = _Walk(start)
     for token, at in tokens(text, start):
@@ -238,8 +244,10 @@ class Places:
 
     def _nearest(self, file: str, path: Path) -> tuple[int, Path]:
         lines = self.lines.get(file, {})
+        if (line := lines.get(path)) is not None:
+            return line, ()
         for length in range(len(path), 0, -1):
-            line = lines.get(path[:length])
+            line = lines.get(path[:length], 0)
             if line:
                 return line, path[length:]
         for within, line in lines.items():
@@ -291,7 +299,7 @@ class Places:
             return Place(file)
         text = self.texts[file]
         start = _offset_of_line(text, line)
-        first = len(text[start:]) - len(text[start:].lstrip(" \t"))
+        first = len(_BLANKS.match(text, start)[0])  # type: ignore[index]  # it matches anything
         is_heading = text[start + first : start + first + 1] == "["
         found = None if is_heading else locate(text, start + first, rest)
         while found is None and rest and not is_heading:
@@ -300,11 +308,14 @@ class Places:
         if found is None:
             return Place(file, line, first + 1)
         at = found[0] if of_key else found[1] + (into or 0)
-        return Place(file, text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at))
+        return Place(file, line + text.count("\n", start, at), at - text.rfind("\n", 0, at))
+
+
+@lru_cache(maxsize=256)
+def _starts(text: str) -> tuple[int, ...]:
+    """Where each line begins; kept, since one file may have a thousand findings."""
+    return (0, *(found.end() for found in re.finditer("\n", text)))
 
 
 def _offset_of_line(text: str, line: int) -> int:
-    at = 0
-    for _ in range(line - 1):
-        at = text.find("\n", at) + 1
-    return at
+    return _starts(text)[line - 1]

@@ -15,7 +15,7 @@ import zipfile
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from xml.sax.saxutils import escape
+from xml.sax.saxutils import escape, quoteattr
 
 from loomlore.findings import UnreadableValue
 from loomlore.record.editing import save_bytes
@@ -174,13 +174,13 @@ def write_sheets(path: Path, sheets: Sequence[Sheet]) -> tuple[Path, ...]:
     return (path,)
 
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_STARTS = ("=", "+", "-", "@", "\t", "\r", "'")
 
 
 def _to_csv(cell: str) -> str:
     """A cell that a spreadsheet would take for a formula gets an apostrophe, as one would type it there."""
-    starts = cell.startswith(_FORMULA) and not cell[1:2].isdigit() and len(cell) > 1
-    return f"'{cell}" if starts or cell.startswith("'") else cell
+    amount = cell[:1] in ("+", "-") and (len(cell) == 1 or cell[1:2].isdigit())
+    return f"'{cell}" if cell.startswith(_STARTS) and not amount else cell
 
 
 def _from_csv(cell: str) -> str:
@@ -240,17 +240,20 @@ _ODS_HEAD = (
 _ODS_TYPE = "application/vnd.oasis.opendocument.spreadsheet"
 _ODS_MANIFEST = (
     '<?xml version="1.0" encoding="UTF-8"?>'
-    '<manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0" manifest:version="1.2">'
+    '<manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0"'
+    ' manifest:version="1.2">'
     f'<manifest:file-entry manifest:full-path="/" manifest:media-type="{_ODS_TYPE}"/>'
-    '<manifest:file-entry manifest:full-path="content.xml" manifest:media-type="text/xml"/></manifest:manifest>'
+    '<manifest:file-entry manifest:full-path="content.xml" manifest:media-type="text/xml"/>'
+    "</manifest:manifest>"
 )
 
 
 def _ods(sheets: Sequence[Sheet]) -> bytes:
     """An OpenDocument sheet: the type first and unpacked, as the standard asks."""
+    names = _sheet_names(s.name for s in sheets)
     tables = "".join(
-        f'<table:table table:name="{escape(name, {chr(34): "&quot;"})}">{"".join(map(_ods_row, sheet.rows))}</table:table>'
-        for name, sheet in zip(_sheet_names(s.name for s in sheets), sheets, strict=True)
+        f"<table:table table:name={quoteattr(name)}>{''.join(map(_ods_row, sheet.rows))}</table:table>"
+        for name, sheet in zip(names, sheets, strict=True)
     )
     parts = {
         "mimetype": _ODS_TYPE,
@@ -267,12 +270,8 @@ def _ods(sheets: Sequence[Sheet]) -> bytes:
 
 
 def _ods_row(row: Sequence[str]) -> str:
-    cells = "".join(
-        f'<table:table-cell office:value-type="string"><text:p>{escape(_printable(cell))}</text:p></table:table-cell>'
-        if cell
-        else "<table:table-cell/>"
-        for cell in row
-    )
+    text = '<table:table-cell office:value-type="string"><text:p>{}</text:p></table:table-cell>'
+    cells = "".join(text.format(escape(_printable(cell))) if cell else "<table:table-cell/>" for cell in row)
     return f"<table:table-row>{cells}</table:table-row>"
 
 

@@ -101,19 +101,20 @@ def _cell(value: Any) -> str:
 # --- import: which column is which -------------------------------------------------------------------------
 
 _COLUMNS: Mapping[str, tuple[str, ...]] = {
-    "mark": ("mark", "cable", "cable no", "cable number", "cable mark", "cable id", "wire", "wire no", "wire number",
-             "wire id", "no", "number", "nr", "id", "ident", "identification", "marking", "ref", "reference", "tag",
-             "conductor"),
-    "from": ("from", "start", "end a", "end 1", "a", "a end", "origin", "source", "from item", "from equipment",
-             "from device", "from unit", "from component", "first end", "left end", "connects from"),
-    "from-terminal": ("from terminal", "from pin", "from way", "from contact", "from term", "terminal a", "pin a",
-                      "from point", "terminal 1", "from tag", "start terminal"),
+    "mark": ("mark", "cable", "cable no", "cable number", "cable mark", "cable id", "wire", "wire no",
+        "wire number", "wire id", "no", "number", "nr", "id", "ident", "identification", "marking",
+        "ref", "reference", "tag", "conductor"),
+    "from": ("from", "start", "end a", "end 1", "a", "a end", "origin", "source", "from item",
+        "from equipment", "from device", "from unit", "from component", "first end", "left end",
+        "connects from"),
+    "from-terminal": ("from terminal", "from pin", "from way", "from contact", "from term", "terminal a",
+        "pin a", "from point", "terminal 1", "from tag", "start terminal"),
     "to": ("to", "end", "finish", "end b", "end 2", "b", "b end", "destination", "target", "to item",
-           "to equipment", "to device", "to unit", "to component", "second end", "right end", "connects to"),
-    "to-terminal": ("to terminal", "to pin", "to way", "to contact", "to term", "terminal b", "pin b", "to point",
-                    "terminal 2", "to tag", "end terminal"),
-    "size": ("size", "gauge", "cross section", "section", "csa", "conductor size", "cable size", "wire size",
-             "awg", "swg", "cable type", "mm2", "mm²"),
+        "to equipment", "to device", "to unit", "to component", "second end", "right end", "connects to"),
+    "to-terminal": ("to terminal", "to pin", "to way", "to contact", "to term", "terminal b", "pin b",
+        "to point", "terminal 2", "to tag", "end terminal"),
+    "size": ("size", "gauge", "cross section", "section", "csa", "conductor size", "cable size",
+        "wire size", "awg", "swg", "cable type", "mm2", "mm²"),
     "length": ("length", "run", "len", "cable length", "wire length"),
     "colour": ("colour", "color", "col", "insulation colour"),
     "cover": ("cover", "covering", "insulation", "sheath", "sheathing"),
@@ -132,7 +133,7 @@ _EARTHS = frozenset(
 
 @dataclass(frozen=True)
 class _Header:
-    """Where a list's columns are: its row, and the index of each column; ``units`` where the heading has one."""
+    """Where a list's columns are: its row, each column's index, and its unit where the heading has one."""
 
     row: int
     columns: Mapping[str, int]
@@ -269,7 +270,9 @@ def _take(row: tuple[str, ...], number: int, header: _Header, going: _Import) ->
     absent = next((column for column in ("mark", "from", "to") if column not in cells), None)
     if absent is not None:
         message = f"The row has nothing under {absent!r}; it is left out."
-        going.say("row-left-out", number, header.columns[absent] + 1, message, "Fill it in, and import again.")
+        going.say(
+            "row-left-out", number, header.columns[absent] + 1, message, "Fill it in, and import again."
+        )
         return
     mark = _mark(cells["mark"], number, header, going)
     raw: dict[str, Any] = {
@@ -394,7 +397,7 @@ def _finished(going: _Import) -> Imported:
         )
         parts.append("[item]\n" + "".join(rows))
         shown = ", ".join(list(going.unknown)[:6]) + (", …" if len(going.unknown) > 6 else "")
-        message = f"{len(going.unknown)} items of the list are not in the record: {shown}. They are of kind 'unknown'."
+        message = f"{len(going.unknown)} items are not in the record and of kind 'unknown': {shown}."
         hint = "Give each its kind, or the name in the list to an item as one of 'also'."
         going.findings.append(Finding("unknown-items", Severity.WARNING, Place(going.file), message, hint))
     if going.open_ends:

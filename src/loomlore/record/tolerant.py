@@ -42,7 +42,7 @@ class TextSlip:
 
 @dataclass(frozen=True)
 class Parsed:
-    """What a text holds: its tables, the line of each path, its slips, and the words of lines that were lost."""
+    """What a text holds: its tables, the line of each path, its slips, and lines that were lost."""
 
     raw: Mapping[str, Any]
     lines: Mapping[Path, int]
@@ -92,7 +92,7 @@ def read_text(text: str, effort: Effort | None = None) -> Parsed:
 
 @dataclass
 class _Chunk:
-    """Some lines that belong together: ``what`` is "heading", "pair" or "stray", ``opened`` the open brackets."""
+    """Some lines that belong together: ``what`` is "heading", "pair" or "stray"."""
 
     what: str
     line: int

@@ -265,7 +265,7 @@ def quantity(dimension: str | None, *, bare: str = "", usual: tuple[float, float
     bare
         The unit meant by a bare number, where one will do.
     usual
-        The ends [inside unit] beyond which the amount is doubtful.
+        The ends [1], in the inside unit, beyond which the amount is doubtful.
 
     Returns
     -------
@@ -280,7 +280,7 @@ def quantity(dimension: str | None, *, bare: str = "", usual: tuple[float, float
             else:
                 raise _bare_number(raw, dimension)
         amount = read_quantity(plain_text(raw), dimension)
-        if usual is not None and not usual[0] <= amount.value <= usual[1] and amount.value != 0:
+        if usual is not None and not _is_usual(amount, usual):
             slips.append(_doubtful(amount))
         return amount
 
@@ -353,7 +353,8 @@ def part(raw: Any, read: Reader, path: tuple[str | int, ...], slips: list[Slip])
     except UnreadableValue as slip:
         inner.append(Slip((), slip.message, slip.hint, slip.column))
         value = None
-    slips.extend(replace(one, path=path + one.path) for one in inner)
+    if inner:
+        slips.extend(replace(one, path=path + one.path) for one in inner)
     return value
 
 
@@ -574,7 +575,7 @@ def duration(raw: Any, slips: list[Slip]) -> float:  # noqa: ARG001
     return read_quantity(plain_text(raw), "time").value
 
 
-def rating(raw: Any, slips: list[Slip]) -> Rating:  # noqa: ARG001
+def rating(raw: Any, slips: list[Slip]) -> Rating:
     """A rating as stamped.
 
     Parameters
@@ -591,7 +592,27 @@ def rating(raw: Any, slips: list[Slip]) -> Rating:  # noqa: ARG001
         raise UnreadableValue(
             f"{as_bare(raw)} has no unit.", f'Write it as stamped, like "{as_bare(raw)} V 6 W".'
         )
-    return read_rating(plain_text(raw))
+    parts = read_rating(plain_text(raw))
+    strange = next((part for kind, part in parts.items() if kind not in _STAMPED), None)
+    if strange is not None:
+        hint = "Write what is stamped: volts and watts, amperes, ohms or Ah, like '24 V 6 W'."
+        raise UnreadableValue(f"{strange.text!r} is nothing that a rating has.", hint)
+    if len(parts) > 1 and not {"voltage", "current"} & parts.keys():
+        hint = "Write its volts or amperes too, like '24 V 6 W'."
+        raise UnreadableValue(f"{as_quoted(plain_text(raw))} has neither volts nor amperes.", hint)
+    slips.extend(_doubtful(part) for kind, part in parts.items() if not _is_usual(part, _STAMPED[kind]))
+    return parts
+
+
+def _is_usual(amount: Quantity, ends: tuple[float, float]) -> bool:
+    return amount.value == 0 or ends[0] <= amount.value <= ends[1]
+
+
+# What may be stamped, and between which ends nobody wonders [SI]: common sense, no source.
+_STAMPED: Mapping[str, tuple[float, float]] = {
+    "voltage": (0.02, 3e3), "current": (1e-5, 2e3), "power": (1e-2, 5e4), "resistance": (1e-4, 1e7),
+    "charge": (36.0, 1e7), "light": (0.1, 1e5), "rotation": (1.0, 1e5), "capacitance": (1e-9, 0.1),
+}  # fmt: skip
 
 
 def size(raw: Any, slips: list[Slip]) -> Size | str:  # noqa: ARG001

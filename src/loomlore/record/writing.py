@@ -25,7 +25,8 @@ LONGEST_LINE = 120
 
 FILES: Mapping[str, tuple[str, ...]] = {
     "dossier.toml": (
-        "condition", "control", "place", "earth", "loom", "sheath", "fit", "choice", "modification", "standard",
+        "condition", "control", "place", "earth", "loom", "sheath", "fit", "choice", "modification",
+        "standard",
     ),
     "equipment.toml": ("item", "way"),
     "kinds.toml": (),
@@ -202,7 +203,7 @@ def amount_text(value: float, dimension: str) -> str:
     Parameters
     ----------
     value
-        In the inside unit of the dimension.
+        A plain number [1] in the inside unit of the dimension.
     dimension
         For instance "speed".
 
@@ -458,7 +459,7 @@ _WORDS: Mapping[str, str] = {
     "condition": "What the world does: wheels, speed, water. Positions, or a range.",
     "control": "What the crew moves and that belongs to no item: levers.",
     "place": "Where things are: metres aft, to starboard and up from a point of your choice.",
-    "earth": "Bolts to the airframe. In cables: \"earth.panel-bolt\"; plain \"earth\" where no bolt is known.",
+    "earth": "Bolts to the airframe; in cables \"earth.panel-bolt\", plain \"earth\" where none is known.",
     "loom": "Bundles along a route of places, and the lengths between them.",
     "sheath": "Several cores in one cover; a cable then says core = \"T1.red\".",
     "source": "Documents, drawings, photographs, surveys. Cited as \"handbook 6.8\".",

@@ -23,11 +23,38 @@ def lamp_by_volts(kind: str, back: str) -> list[Trial]:
 
     wires = LEAD.rstrip("; ") + back
     return [
-        Trial(kind, item("24 V 24 W"), wires, "master on | it is out\non on | it is lit and it is not over-run and 1.017 A < amps in it < 1.037 A\non off | it is out", source=RERATING),
-        Trial(kind, item("50 V 50 W"), wires, "master on, on on | it is glimmering and it is not lit", name="half volts", source=RERATING),
-        Trial(kind, item("200 V 50 W"), wires, "master on, on on | it is out and volts across it > 24 V", name="eighth", source=RERATING),
+        Trial(
+            kind,
+            item("24 V 24 W"),
+            wires,
+            "master on | it is out\non on | it is lit and it is not over-run and 1.017 A < amps in it < 1.037 A\non off | it is out",
+            source=RERATING,
+        ),
+        Trial(
+            kind,
+            item("50 V 50 W"),
+            wires,
+            "master on, on on | it is glimmering and it is not lit",
+            name="half volts",
+            source=RERATING,
+        ),
+        Trial(
+            kind,
+            item("200 V 50 W"),
+            wires,
+            "master on, on on | it is out and volts across it > 24 V",
+            name="eighth",
+            source=RERATING,
+        ),
         # 1.4 times its volts: three times its light
-        Trial(kind, item("18 V 18 W"), wires, "master on, on on | it is over-run and it is lit", name="over-run", source=RERATING),
+        Trial(
+            kind,
+            item("18 V 18 W"),
+            wires,
+            "master on, on on | it is over-run and it is lit",
+            name="over-run",
+            source=RERATING,
+        ),
     ]
 
 
@@ -40,31 +67,53 @@ PLAIN = [
 
 WINDOWS = [
     # its own circuit lights it; the push lights it from T whether that is live or dead, and off its own circuit
-    Trial("warning-lamp-push-to-test", f'{FEED}it = {{ kind = "warning-lamp-push-to-test", rating = "24 V 3 W" }}', LEAD + "box.2 > it.T; it.2 > earth",
-          """master on | it is out
+    Trial(
+        "warning-lamp-push-to-test",
+        f'{FEED}it = {{ kind = "warning-lamp-push-to-test", rating = "24 V 3 W" }}',
+        LEAD + "box.2 > it.T; it.2 > earth",
+        """master on | it is out
              it.test pressed | it is lit
              | it is out
              on on | it is lit and amps in T2 > 0.1 A
              it.test pressed | it is lit and amps in T2 < 0.001 A
-             on off | it is out"""),
+             on off | it is out""",
+    ),
     # T on a dead feed: the push takes it off its own circuit, and it stays dark
-    Trial("warning-lamp-push-to-test", f'{FEED}it = {{ kind = "warning-lamp-push-to-test", rating = "24 V 3 W" }}', LEAD + "it.T > earth; it.2 > earth",
-          "master on, on on | it is lit\nit.test pressed | it is out", name="dead test feed"),
-    Trial("twin-filament-lamp", 'it = { kind = "twin-filament-lamp", ratings = { main = "24 V 36 W", auxiliary = "24 V 6 W" } }\non = { kind = "changeover-switch" }',
-          "box.1 > on.C; on.A > it.M; on.B > it.A; it.E > earth",
-          """master on | it.main is out and it.auxiliary is out
+    Trial(
+        "warning-lamp-push-to-test",
+        f'{FEED}it = {{ kind = "warning-lamp-push-to-test", rating = "24 V 3 W" }}',
+        LEAD + "it.T > earth; it.2 > earth",
+        "master on, on on | it is lit\nit.test pressed | it is out",
+        name="dead test feed",
+    ),
+    Trial(
+        "twin-filament-lamp",
+        'it = { kind = "twin-filament-lamp", ratings = { main = "24 V 36 W", auxiliary = "24 V 6 W" } }\non = { kind = "changeover-switch" }',
+        "box.1 > on.C; on.A > it.M; on.B > it.A; it.E > earth",
+        """master on | it.main is out and it.auxiliary is out
              on up | it.main is lit and it.auxiliary is out and 1.45 A < amps in T1 < 1.6 A
-             on down | it.main is out and it.auxiliary is lit and 0.24 A < amps in T1 < 0.27 A"""),
+             on down | it.main is out and it.auxiliary is lit and 0.24 A < amps in T1 < 0.27 A""",
+    ),
     *[
-        Trial(kind, f'it = {{ kind = "{kind}", rating = "24 V 2.4 W" }}\non = {{ kind = "changeover-switch", first = "down", second = "locked" }}',
-              "box.1 > on.C; on.A > it.R; on.B > it.G; it.E > earth",
-              f"""master on | it.red is out and it.green is out
+        Trial(
+            kind,
+            f'it = {{ kind = "{kind}", rating = "24 V 2.4 W" }}\non = {{ kind = "changeover-switch", first = "down", second = "locked" }}',
+            "box.1 > on.C; on.A > it.R; on.B > it.G; it.E > earth",
+            f"""master on | it.red is out and it.green is out
                   on down | it.red is lit and it.green is out and {low} A < amps in T1 < {high} A
-                  on locked | it.red is out and it.green is lit and {low} A < amps in T1 < {high} A""")
-        for kind, low, high in (("twin-window-indicator", 0.2, 0.21), ("twin-window-indicator-single", 0.1, 0.105))
+                  on locked | it.red is out and it.green is lit and {low} A < amps in T1 < {high} A""",
+        )
+        for kind, low, high in (
+            ("twin-window-indicator", 0.2, 0.21),
+            ("twin-window-indicator-single", 0.1, 0.105),
+        )
     ],
-    Trial("doubled-lamp", f'{FEED}it = {{ kind = "doubled-lamp", rating = "24 V 2.4 W" }}', LEAD + "it.2 > earth",
-          "master on | it.window is out\non on | it.window is lit and it.a is lit and it.b is lit and 0.2 A < amps in T1 < 0.21 A"),
+    Trial(
+        "doubled-lamp",
+        f'{FEED}it = {{ kind = "doubled-lamp", rating = "24 V 2.4 W" }}',
+        LEAD + "it.2 > earth",
+        "master on | it.window is out\non on | it.window is lit and it.a is lit and it.b is lit and 0.2 A < amps in T1 < 0.21 A",
+    ),
 ]
 
 # Two wires, nothing to the hull. Clear: both burn alike, at half the supply. An earth on a pole puts that pole's lamp
@@ -72,60 +121,102 @@ WINDOWS = [
 FAULTS = 'bar = { kind = "bus-bar" }\nplus = { kind = "switch" }\nminus = { kind = "switch" }\n'
 FAULT_WIRES = "box.1 > it.+; it.- > bar.1; it.E > earth; box.1 > plus.1; plus.2 > earth; bar.2 > minus.1; minus.2 > earth"
 EARTH_FAULTS = [
-    Trial("earth-fault-lamps bus-bar", FAULTS + 'it = { kind = "earth-fault-lamps", rating = "24 V 5 W" }', FAULT_WIRES,
-          """master on | 12 V < volts across it.positive < 13 V and 12 V < volts across it.negative < 13 V
+    Trial(
+        "earth-fault-lamps bus-bar",
+        FAULTS + 'it = { kind = "earth-fault-lamps", rating = "24 V 5 W" }',
+        FAULT_WIRES,
+        """master on | 12 V < volts across it.positive < 13 V and 12 V < volts across it.negative < 13 V
              it.push pressed | 12 V < volts across it.positive < 13 V and 12 V < volts across it.negative < 13 V and it.positive is not out
              plus on | 12 V < volts across it.positive < 13 V and 12 V < volts across it.negative < 13 V
              it.push pressed | it.positive is out and it.negative is lit
              plus off, minus on | it.negative is not out
-             it.push pressed | it.positive is lit and it.negative is out""", negative="bar.bar"),
-    Trial("earth-fault-lamps-always", FAULTS + 'it = { kind = "earth-fault-lamps-always", rating = "24 V 5 W" }', FAULT_WIRES,
-          """master on | 12 V < volts across it.positive < 13 V and 12 V < volts across it.negative < 13 V and it.positive is not out
+             it.push pressed | it.positive is lit and it.negative is out""",
+        negative="bar.bar",
+    ),
+    Trial(
+        "earth-fault-lamps-always",
+        FAULTS + 'it = { kind = "earth-fault-lamps-always", rating = "24 V 5 W" }',
+        FAULT_WIRES,
+        """master on | 12 V < volts across it.positive < 13 V and 12 V < volts across it.negative < 13 V and it.positive is not out
              plus on | it.positive is out and it.negative is lit
-             plus off, minus on | it.positive is lit and it.negative is out""", negative="bar.bar"),
+             plus off, minus on | it.positive is lit and it.negative is out""",
+        negative="bar.bar",
+    ),
 ]
 
 # A horn at four tenths of its volts is faint, at a quarter silent.
 HORNS = [
-    Trial(kind, f'{FEED}it = {{ kind = "{kind}", rating = "{volts} V 42 W" }}', LEAD + "it.2 > earth",
-          f"master on | it is silent\non on | it is {heard}\non off | it is silent", name=name)
+    Trial(
+        kind,
+        f'{FEED}it = {{ kind = "{kind}", rating = "{volts} V 42 W" }}',
+        LEAD + "it.2 > earth",
+        f"master on | it is silent\non on | it is {heard}\non off | it is silent",
+        name=name,
+    )
     for kind in ("horn", "bell")
     for volts, heard, name in ((24, "sounding", ""), (60, "faint", "weak"), (100, "silent", "starved"))
 ]
 
 # Off earths the primary; dead means live, so a parted lead leaves it live. No battery has any part in it.
 IGNITION = [
-    Trial("magneto magneto-switch joint-stud", 'it = { kind = "magneto" }\non = { kind = "magneto-switch" }\nroot = { kind = "joint-stud" }',
-          "it.P > root.1; root.2 > on.1; on.E > earth",
-          """| on is off and it is stopped
+    Trial(
+        "magneto magneto-switch joint-stud",
+        'it = { kind = "magneto" }\non = { kind = "magneto-switch" }\nroot = { kind = "joint-stud" }',
+        "it.P > root.1; root.2 > on.1; on.E > earth",
+        """| on is off and it is stopped
              on on | it is live
              on off | it is stopped
              root parted | it is live
-             root in, master on | it is stopped"""),
-    Trial("insulated-magneto magneto-switch", 'it = { kind = "insulated-magneto" }\non = { kind = "magneto-switch" }\nroot = { kind = "joint-stud" }',
-          "it.P > on.1; on.E > earth; it.E > root.1; root.2 > earth",
-          "| it is stopped\non on | it is live\non off, root parted | it is live"),
-    Trial("dual-magneto-switch", 'port = { kind = "magneto" }\nstarboard = { kind = "magneto" }\non = { kind = "dual-magneto-switch", first = "port-only", second = "starboard-only" }',
-          "port.P > on.1; starboard.P > on.2; on.E > earth",
-          """| port is stopped and starboard is stopped
+             root in, master on | it is stopped""",
+    ),
+    Trial(
+        "insulated-magneto magneto-switch",
+        'it = { kind = "insulated-magneto" }\non = { kind = "magneto-switch" }\nroot = { kind = "joint-stud" }',
+        "it.P > on.1; on.E > earth; it.E > root.1; root.2 > earth",
+        "| it is stopped\non on | it is live\non off, root parted | it is live",
+    ),
+    Trial(
+        "dual-magneto-switch",
+        'port = { kind = "magneto" }\nstarboard = { kind = "magneto" }\non = { kind = "dual-magneto-switch", first = "port-only", second = "starboard-only" }',
+        "port.P > on.1; starboard.P > on.2; on.E > earth",
+        """| port is stopped and starboard is stopped
              on port-only | port is live and starboard is stopped
              on starboard-only | port is stopped and starboard is live
-             on both | port is live and starboard is live"""),
-    Trial("dual-magneto-switch", 'a = { kind = "magneto" }\nb = { kind = "magneto" }\non = { kind = "dual-magneto-switch" }', "a.P > on.1; b.P > on.2; on.E > earth",
-          "on left | a is live and b is stopped\non right | a is stopped and b is live", name="own words"),
+             on both | port is live and starboard is live""",
+    ),
+    Trial(
+        "dual-magneto-switch",
+        'a = { kind = "magneto" }\nb = { kind = "magneto" }\non = { kind = "dual-magneto-switch" }',
+        "a.P > on.1; b.P > on.2; on.E > earth",
+        "on left | a is live and b is stopped\non right | a is stopped and b is live",
+        name="own words",
+    ),
     *[
-        Trial(kind, f'{FEED}it = {{ kind = "{kind}", rating = "24 V 48 W" }}', LEAD.rstrip("; ") + back,
-              "master on | not it.sparking\non on | it.sparking and 2 A < amps in it.primary < 2.2 A\non off | not it.sparking")
+        Trial(
+            kind,
+            f'{FEED}it = {{ kind = "{kind}", rating = "24 V 48 W" }}',
+            LEAD.rstrip("; ") + back,
+            "master on | not it.sparking\non on | it.sparking and 2 A < amps in it.primary < 2.2 A\non off | not it.sparking",
+        )
         for kind, back in (("boost-coil", ""), ("ignition-coil", "; it.2 > earth"))
     ],
     # a trembler works from about half its volts
     *[
-        Trial(kind, f'{SOURCE}\n[item.it]\nkind = "{kind}"\nrating = "24 V 48 W"', "source.- > earth; source.+ > it.1" + back,
-              "volts-set 11 | not it.sparking\nvolts-set 13 | it.sparking\nvolts-set 8 | it.sparking\nvolts-set 6.5 | not it.sparking", name="volts")
+        Trial(
+            kind,
+            f'{SOURCE}\n[item.it]\nkind = "{kind}"\nrating = "24 V 48 W"',
+            "source.- > earth; source.+ > it.1" + back,
+            "volts-set 11 | not it.sparking\nvolts-set 13 | it.sparking\nvolts-set 8 | it.sparking\nvolts-set 6.5 | not it.sparking",
+            name="volts",
+        )
         for kind, back in (("boost-coil", ""), ("ignition-coil", "; it.2 > earth"))
     ],
-    Trial("glow-plugs", f'{FEED}it = {{ kind = "glow-plugs", rating = "24 V 240 W" }}', LEAD.rstrip("; "),
-          "master on | it is cold\non on | it is hot and 10 A < amps in it < 10.6 A\non off | it is cold"),
+    Trial(
+        "glow-plugs",
+        f'{FEED}it = {{ kind = "glow-plugs", rating = "24 V 240 W" }}',
+        LEAD.rstrip("; "),
+        "master on | it is cold\non on | it is hot and 10 A < amps in it < 10.6 A\non off | it is cold",
+    ),
 ]
 
 TRIALS = (*PLAIN, *WINDOWS, *EARTH_FAULTS, *HORNS, *IGNITION)

@@ -28,9 +28,12 @@ SETS = [
     set_by_volts("receiver", "receiver"),
     set_by_volts("amplifier", "valves"),
     set_by_volts("rotary-transformer", "machine", "S"),
-    Trial("rotary-transformer", 'it = { kind = "rotary-transformer", rating = "24 V 90 W" }\nstart = { kind = "switch" }',
-          "box.1 > it.+; it.- > earth; box.2 > start.1; start.2 > it.S",
-          "master on | it.machine is dead and amps in T1 < 0.001 A\nstart on | it.machine is working and it.start is pulled-in and 0.16 A < amps in T3 < 0.17 A\nstart off | it.machine is dead"),
+    Trial(
+        "rotary-transformer",
+        'it = { kind = "rotary-transformer", rating = "24 V 90 W" }\nstart = { kind = "switch" }',
+        "box.1 > it.+; it.- > earth; box.2 > start.1; start.2 > it.S",
+        "master on | it.machine is dead and amps in T1 < 0.001 A\nstart on | it.machine is working and it.start is pulled-in and 0.16 A < amps in T3 < 0.17 A\nstart off | it.machine is dead",
+    ),
 ]
 
 # One controller pattern or the other mates the base: 1 supply, 2 receive, 3 send, 4 earth.
@@ -40,51 +43,71 @@ QUIET = "it.receiver is dead and it.sender is dead"
 HEARS = "it.receiver is working and it.sender is dead and 3.4 A < amps in T1 < 3.7 A"
 SENDS = "it.sender is working and it.receiver is dead and 10 A < amps in T1 < 12 A"
 CONTROLLERS = [
-    Trial("radio-set remote-controller socket", RADIO + 'control = { kind = "remote-controller", mates = "base" }', RADIO_WIRES,
-          f"""master on | {QUIET} and amps in T1 < 0.001 A
+    Trial(
+        "radio-set remote-controller socket",
+        RADIO + 'control = { kind = "remote-controller", mates = "base" }',
+        RADIO_WIRES,
+        f"""master on | {QUIET} and amps in T1 < 0.001 A
              control.lever receive | {HEARS}
              control.lever send | {SENDS} and 0.16 A < amps in T4 < 0.17 A
              control.lever receive | {HEARS}
              control parted | {QUIET}
-             control in, control.lever off | {QUIET}"""),
-    Trial("radio-set remote-controller-push", RADIO + 'control = { kind = "remote-controller-push", mates = "base" }', RADIO_WIRES,
-          f"""master on | {QUIET}
+             control in, control.lever off | {QUIET}""",
+    ),
+    Trial(
+        "radio-set remote-controller-push",
+        RADIO + 'control = { kind = "remote-controller-push", mates = "base" }',
+        RADIO_WIRES,
+        f"""master on | {QUIET}
              control.push pressed | {QUIET} and it.send-relay is released
              control.lever on | {HEARS}
              control.push pressed | {SENDS}
              | {HEARS}
-             control.lever off | {QUIET}"""),
+             control.lever off | {QUIET}""",
+    ),
     # send alone does not put the sender on: the set must have been started first
-    Trial("radio-set", 'it = { kind = "radio-set", ratings = { receiver = "24 V 90 W", sender = "24 V 280 W" } }\nr = { kind = "switch" }\ns = { kind = "switch" }',
-          "box.1 > it.+; it.- > earth; box.2 > r.1; r.2 > it.R; box.3 > s.1; s.2 > it.S",
-          f"master on, s on | {QUIET} and it.send-relay is pulled-in\nr on | {SENDS}\ns off | {HEARS}\nr off | {QUIET}", name="send alone"),
+    Trial(
+        "radio-set",
+        'it = { kind = "radio-set", ratings = { receiver = "24 V 90 W", sender = "24 V 280 W" } }\nr = { kind = "switch" }\ns = { kind = "switch" }',
+        "box.1 > it.+; it.- > earth; box.2 > r.1; r.2 > it.R; box.3 > s.1; s.2 > it.S",
+        f"master on, s on | {QUIET} and it.send-relay is pulled-in\nr on | {SENDS}\ns off | {HEARS}\nr off | {QUIET}",
+        name="send alone",
+    ),
     # no set is fitted: the shorting plug carries 2 to 4 round, and the lamp behind it lights
-    Trial("shorting-plug socket", 'base = { kind = "socket", ways = 6 }\nit = { kind = "shorting-plug", ways = 6, mates = "base", links = [["2", "4"]] }\na = { kind = "lamp", rating = "24 V 24 W" }\nb = { kind = "lamp", rating = "24 V 24 W" }',
-          "box.1 > base.2; base.4 > a.1; base.3 > b.1; a.2 > earth; b.2 > earth",
-          "master on | it is in and a is lit and b is out\nit parted | a is out\nit in | a is lit"),
+    Trial(
+        "shorting-plug socket",
+        'base = { kind = "socket", ways = 6 }\nit = { kind = "shorting-plug", ways = 6, mates = "base", links = [["2", "4"]] }\na = { kind = "lamp", rating = "24 V 24 W" }\nb = { kind = "lamp", rating = "24 V 24 W" }',
+        "box.1 > base.2; base.4 > a.1; base.3 > b.1; a.2 > earth; b.2 > earth",
+        "master on | it is in and a is lit and b is out\nit parted | a is out\nit in | a is lit",
+    ),
 ]
 
 # The microphone's push earths M through its granules: 60 ohm and the keying relay's 150, 18 of 25 V on the coil.
 SPEECH = [
-    Trial("microphone microphone-socket radio-set",
-          'socket = { kind = "microphone-socket" }\nhand = { kind = "microphone", mates = "socket" }\nit = { kind = "radio-set", ratings = { receiver = "24 V 90 W", sender = "24 V 280 W" } }\n'
-          'keying = { kind = "relay", rating = "24 V 150 ohm" }\non = { kind = "switch" }',
-          "box.1 > it.+; it.- > earth; box.2 > on.1; on.2 > it.R; box.3 > keying.1; keying.2 > socket.M; socket.E > earth; box.3 > keying.A; keying.B > it.S",
-          f"""master on | {QUIET}
+    Trial(
+        "microphone microphone-socket radio-set",
+        'socket = { kind = "microphone-socket" }\nhand = { kind = "microphone", mates = "socket" }\nit = { kind = "radio-set", ratings = { receiver = "24 V 90 W", sender = "24 V 280 W" } }\n'
+        'keying = { kind = "relay", rating = "24 V 150 ohm" }\non = { kind = "switch" }',
+        "box.1 > it.+; it.- > earth; box.2 > on.1; on.2 > it.R; box.3 > keying.1; keying.2 > socket.M; socket.E > earth; box.3 > keying.A; keying.B > it.S",
+        f"""master on | {QUIET}
              on on | {HEARS}
              hand.push pressed | {SENDS} and 0.115 A < amps in hand.granules < 0.125 A
              | {HEARS}
              hand parted | {HEARS}
              hand.push pressed | {HEARS}
-             hand in, hand.push pressed | {SENDS}"""),
+             hand in, hand.push pressed | {SENDS}""",
+    ),
 ]
 
 # Recorded and drawn, not solved: they join, and nothing is said against them.
 RECORDED = [
-    Trial("aerial aerial-winch coaxial-socket", 'it = { kind = "aerial" }\nwinch = { kind = "aerial-winch" }\nsocket = { kind = "coaxial-socket" }\nset = { kind = "receiver", rating = "24 V 90 W" }\n'
-          'other = { kind = "receiver", rating = "24 V 60 W" }',
-          "box.1 > set.+; set.- > earth; box.2 > other.+; other.- > earth; it.A ~ socket.A; socket.A ~ set.A; winch.A ~ other.A; winch.L ~ it.A",
-          "master on | set is working and other is working and 3.4 A < amps in T1 < 3.7 A"),
+    Trial(
+        "aerial aerial-winch coaxial-socket",
+        'it = { kind = "aerial" }\nwinch = { kind = "aerial-winch" }\nsocket = { kind = "coaxial-socket" }\nset = { kind = "receiver", rating = "24 V 90 W" }\n'
+        'other = { kind = "receiver", rating = "24 V 60 W" }',
+        "box.1 > set.+; set.- > earth; box.2 > other.+; other.- > earth; it.A ~ socket.A; socket.A ~ set.A; winch.A ~ other.A; winch.L ~ it.A",
+        "master on | set is working and other is working and 3.4 A < amps in T1 < 3.7 A",
+    ),
 ]
 
 TRIALS = (*SETS, *CONTROLLERS, *SPEECH, *RECORDED)

@@ -7,8 +7,8 @@ A trial is written as three short texts, and made into a dossier and a procedure
 * steps: ``what is done | what must be seen``, such as ``push pressed, hold push | lamp is lit``. What is done
   may be ``wait 8 s``; seen is a sentence of the dossier's own language, judged before springs go back.
 
-Every bench has a battery, a ``master`` switch and a fuse ``box`` of six ways. Rest is everything at its start.
-What must be seen is common practice, no source, unless the trial's ``source`` says otherwise.
+Every bench has a battery, a ``master`` switch and a fuse ``box`` of six ways. At rest everything is at its
+start. What must be seen is common practice, no source, unless the trial's ``source`` says otherwise.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 
 from loomlore.behaviour.operating import play
 from loomlore.behaviour.readings import event_words, readings
@@ -64,7 +65,12 @@ SOURCE = """
 title = "A supply of few milliohms, set to any volts up to forty"
 terminals = { bottom = ["+", "-"] }
 follows = { level = "" }
-element.cells = { law = "generator", ends = ["+", "-"], resistance = "1 mohm", speed = "level", cuts-in = 40, full-at = 40 }
+element.cells.law = "generator"
+element.cells.ends = ["+", "-"]
+element.cells.resistance = "1 mohm"
+element.cells.speed = "level"
+element.cells.cuts-in = 40
+element.cells.full-at = 40
 [control]
 volts-set = { range = [0, 40] }
 [item.source]
@@ -72,7 +78,7 @@ kind = "test-source"
 rating = "40 V 1000 A"
 binds = { level = "volts-set" }
 """
-"""Items and headings of a trial that needs to set its volts: ``volts-set 26.6`` puts 26.6 V on ``source.+``."""
+"""What a trial adds to set its volts: ``volts-set 26.6`` puts 26.6 V on ``source.+``."""
 
 CABLE = '{mark} = {{ from = "{a}", to = "{b}", size = "4 mm2", length = "0.2 m"{coaxial} }}'
 
@@ -81,7 +87,7 @@ CABLE = '{mark} = {{ from = "{a}", to = "{b}", size = "4 mm2", length = "0.2 m"{
 class Trial:
     """One trial; ``kinds`` are those it proves, ``name`` tells several trials of one kind apart.
 
-    ``negative`` is where the battery's negative lies: the airframe, or the item's terminal of a two-wire trial.
+    ``negative`` is where the battery's negative lies: the airframe, or a terminal in a two-wire trial.
     ``events`` are what must happen on the way (blown, fired, chatters, overload), and nothing else may.
     """
 
@@ -102,9 +108,11 @@ class Trial:
 
     def text(self) -> str:
         """The whole dossier."""
-        pairs = [re.split(r"\s*([>~])\s*", pair.strip()) for pair in re.split(r"[;\n]", self.wiring) if pair.strip()]
+        wires = filter(None, (wire.strip() for wire in re.split(r"[;\n]", self.wiring)))
+        pairs = [re.split(r"\s*([>~])\s*", wire) for wire in wires]
         used = sorted({end[4:] for a, _, b in pairs for end in (a, b) if re.fullmatch(r"box\.\d", end)})
-        ways = [f'{n} = {{ fuse = "{self.fuse}" }}' if n in used else f"{n} = {{ spare = true }}" for n in "123456"]
+        kept = {n: f'fuse = "{self.fuse}"' if n in used else "spare = true" for n in "123456"}
+        ways = [f"{n} = {{ {what} }}" for n, what in kept.items()]
         cables = [
             CABLE.format(mark=f"T{n}", a=a, b=b, coaxial=', type = "coaxial"' if sign == "~" else "")
             for n, (a, sign, b) in enumerate(pairs, start=1)
@@ -122,11 +130,17 @@ class Trial:
         )
 
     def reading(self) -> Reading:
-        return read_texts({"trial.toml": self.text()})
+        """The dossier as read; each trial is read once."""
+        return _read(self)
+
+
+@cache
+def _read(trial: Trial) -> Reading:
+    return read_texts({"trial.toml": trial.text()})
 
 
 def _step(line: str) -> str:
-    """A line of the steps as a procedure's: time passes first, then something is done, then it is looked at."""
+    """A line of the steps as a procedure's: time passes, something is done, it is looked at."""
     done, _, seen = (part.strip() for part in line.partition("|"))
     do, held, waits = [], [], ""
     for act in filter(None, (part.strip() for part in done.split(","))):
@@ -161,7 +175,10 @@ def disagreements(trial: Trial, plant: Plant) -> list[str]:
         wrong.append("; ".join(event_words(plant, e) for e in played.events) or "nothing happened on the way")
     for number, step in enumerate(played.steps, start=1):
         if step.step.see is not None and step.seen is not True:
-            stood = [f"{r.item}.{r.part} {r.state} {r.volts:.3f} V {r.amps:.3f} A {r.shows}" for r in readings(plant, step.at)]
+            stood = [
+                f"{r.item}.{r.part} {r.state} {r.volts:.3f} V {r.amps:.3f} A {r.shows}"
+                for r in readings(plant, step.at)
+            ]
             seen = "unknown" if step.unknown else "not so"
             wrong.append(f"step {number}, {step.step.see}: {seen}\n  " + "\n  ".join(stood))
     return wrong

@@ -60,9 +60,9 @@ def test_what_the_kind_rates_does_not_take_the_items_rating():
 
 
 def test_shares_are_of_the_items_volts_else_of_the_supply():
-    # field builds up at 3 % of the generator's 28 V; the cut-out, not rated, closes at 112 % of the 24 V supply
+    # field builds up at 3 % of the generator's 28 V; the cut-out, not rated, closes at 112.5 % of the 24 V supply
     assert part("generator").elements["field"].values["pulls-in"].value == pytest.approx(0.84)
-    assert str(part("cut-out").latches["cut-in"].set) == "volts across shunt > 26.88 V"
+    assert str(part("cut-out").latches["cut-in"].set) == "volts across shunt > 27 V"
     twelve = added('relay = { kind = "relay", rating = "12 V 40 ohm" }', "[item]")
     assert part("relay", twelve).elements["coil"].values["pulls-in"].value == pytest.approx(7.2)  # 60 %
 

@@ -152,6 +152,7 @@ SLIPS = [
     ('legs = ["2.2 m"]', 'legs = ["2.2 m", "1 m"]', "legs", "each stretch"),
     ('at = ["0.5 m", "0.2 m", "1.0 m"]', "at = [0.5, 0.2, 1.0]", "unreadable-value", '["0.5 m", "0.2 m", "1 m"]'),
     ('length = "0.4 m"', 'length = "400 m"', "unusual-amount", "unit"),
+    ('at = ["0.5 m", "0.2 m", "1.0 m"]', 'at = ["0.5 m", "0.2 m", "1.0 in"]', "unusual-amount", "one unit"),
     # ends
     ('from = "horn.2"', 'from = "horn 2"', "unreadable-value", '"horn.2"'),
     ('from = "horn.2"', 'from = "horn,2"', "unreadable-value", '"horn.2"'),
@@ -161,7 +162,10 @@ SLIPS = [
     ('words  = "The horn takes 42 watts."\n', "", "missing-key", "words ="),
     ('says   = "24 V 42 W"', "", "missing-key", "says ="),
     ('then   = "horn is sounding"', "", "none", ""),
-    ('says   = "24 V 42 W"', 'says = "24 42"', "unreadable-says", "24 V"),
+    ('rating = "24 V 42 W"', 'rating = "24 V 42 min"', "unreadable-value", "'24 V 6 W'"),
+    ('rating = "24 V 42 W"', 'rating = "24 ohm 42 W"', "unreadable-value", "volts or amperes"),
+    ('rating = "24 V 42 W"', 'rating = "24 kV 42 W"', "unusual-amount", "unit"),
+    ('sources = ["handbook 6.1"]', 'sources = ["handbook 6.1", ]', "lost-element", "missing there"),
     # ids
     ("main-loom = {", "Main_Loom = {", "bad-id", "main-loom"),
     ("H3 = {", '"H/3" = {', "bad-id", 'mark = "H/3"'),
@@ -292,6 +296,12 @@ def test_a_heading_lost_or_wrong_is_one_finding(heading, instead, line, write):
 def test_one_statement_with_single_brackets_is_told_of_the_other_two():
     text = changed('[[statement]]\nid     = "horn-watts"', '[statement]\nid     = "horn-watts"')
     assert "[[statement]]" in only(reading_of(text)).hint
+
+
+def test_a_condition_among_the_levers_is_asked_about():
+    finding = only(reading_of(zmore='[control]\nwind = { range = ["0 kt", "40 kt"] }\n'))
+    assert finding.rule == "unlike-a-lever"
+    assert "[condition]" in finding.hint
 
 
 # --- several files -----------------------------------------------------------------------------------------

@@ -292,3 +292,10 @@ element.filament = { law = "filment", ends = ["1", "2"] }
     assert finding.rule == "unknown-law"
     assert "'filament'" in finding.hint
     assert finding.place.line == line_of("[kind.own-lamp]", text)
+
+
+def test_a_scale_belongs_to_something_that_measures():
+    slip = added('silly = [["0 V", "0 V"], ["5 V", "5 V"]]', "[scale.horn]")
+    (finding,) = found_in(slip)
+    assert finding.rule == "scale-without-meter"
+    assert "horn" in finding.message

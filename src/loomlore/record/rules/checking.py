@@ -10,7 +10,13 @@ from loomlore.record.installation import Installation, join
 from loomlore.record.kinds import Kind, known_kinds
 from loomlore.record.reading import Reading
 from loomlore.record.remarks import PlaceOf, Remarks
-from loomlore.record.rules.connections import check_cables, check_items, check_places, check_ways
+from loomlore.record.rules.connections import (
+    check_cables,
+    check_items,
+    check_places,
+    check_scales,
+    check_ways,
+)
 from loomlore.record.rules.context import Context
 from loomlore.record.rules.directions import check_directions
 from loomlore.record.rules.fits import check_fits, covering_standards
@@ -113,6 +119,7 @@ def _examine(context: Context) -> None:
     check_cables(context)
     check_ways(context)
     check_items(context)
+    check_scales(context)
     check_bindings(context)
     check_feed_names(context)
     check_sentences(context)

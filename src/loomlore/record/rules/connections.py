@@ -15,7 +15,7 @@ from loomlore.record.remarks import called, meant
 from loomlore.record.rules.context import Context, is_earth, split_end
 from loomlore.sentences import conjunction
 
-__all__ = ["check_cables", "check_end", "check_items", "check_places", "check_ways"]
+__all__ = ["check_cables", "check_end", "check_items", "check_places", "check_scales", "check_ways"]
 
 
 def check_cables(context: Context) -> None:
@@ -324,6 +324,29 @@ def check_items(context: Context) -> None:
             message = f"Item {item.id!r} has no cable."
             hint = "Add its cables; a part that is only carried has a kind without terminals."
             context.remarks.warn("item-unconnected", item, message, hint)
+
+
+def check_scales(context: Context) -> None:
+    """Judge that every printed scale belongs to something that measures.
+
+    Parameters
+    ----------
+    context
+        The standard of fit.
+    """
+    metering = {
+        parts.item.id
+        for parts in context.installation.equipment.values()
+        if any(element.law in ("meter", "ratio-coil") for element in parts.elements.values())
+    }
+    for scale in context.dossier.scales.values():
+        known = scale.item in context.installation.equipment
+        if known and scale.item not in metering and not context.excused(scale.item):
+            message = f"Scale {scale.id!r} belongs to {scale.item!r}, which has no meter."
+            hint = "Give it to the item whose dial it is printed on: " + meant(
+                scale.item, metering, none="a voltmeter, an ammeter or a gauge."
+            )
+            context.remarks.say("scale-without-meter", scale, message, hint)
 
 
 def _check_mate(context: Context, item: Item) -> None:

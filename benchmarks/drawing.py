@@ -14,11 +14,12 @@ import pytest
 
 from loomlore.drawing.diagram import localised, parts_of
 from loomlore.drawing.layout import Drawing, bends, crossings, laid_out, length
+from loomlore.drawing.legends import Legend
 from loomlore.drawing.painting import write_svg
 from loomlore.drawing.plates import all_plates
 from loomlore.drawing.rules import breaches, covered, largest_blank
 from loomlore.drawing.scene import Box, Group
-from loomlore.drawing.sheets import Legend, plate
+from loomlore.drawing.sheets import plate
 from unit.drawing.test_roles import plant_of
 from unit.drawing.trial_graphs import NAMES, read_graph
 

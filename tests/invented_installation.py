@@ -41,7 +41,7 @@ class Setting:
 
 def installation(size: int = 1) -> Network:
     wiring = Wiring(supply=24.0)
-    _supply(wiring)
+    _supply(wiring, size)
     for unit in range(size):
         for box, ways in (("A", 8), ("B", 8), ("C", 12)):
             _box(wiring, f"{box}{unit}", ways, Random(f"{box}{unit}"))
@@ -49,41 +49,53 @@ def installation(size: int = 1) -> Network:
         _starter(wiring, engine)
         wiring.add(f"{engine} magneto", f"{engine} magneto", "0", Magneto())
         wiring.wire(f"{engine} ignition lead", f"{engine} magneto", f"{engine} ignition", 0.02)
-        wiring.contact(f"{engine} ignition switch", f"{engine} ignition", "0", wiring.on(f"{engine} ignition"))
+        wiring.contact(
+            f"{engine} ignition switch", f"{engine} ignition", "0", wiring.on(f"{engine} ignition")
+        )
     return wiring.network()
 
 
-def _supply(wiring: Wiring) -> None:
-    law = Battery(open_volts=25.2, resistance=0.024, charging_volts=27.5, float_amps=0.9)
+def _supply(wiring: Wiring, size: int) -> None:
+    """Battery, master relay and machines, the larger the more they feed."""
+    law = Battery(open_volts=25.2, resistance=0.024 / size, charging_volts=27.5, float_amps=0.9 * size)
     wiring.add("battery", "battery +", "battery -", law)
-    wiring.wire("battery earth", "battery -", "battery bolt", 0.0006)
-    wiring.wire("battery bolt", "battery bolt", "0", 0.0005)
-    wiring.wire("battery cable", "battery +", "live bus", 0.0008)
+    wiring.wire("battery earth", "battery -", "battery bolt", 0.0006 / size)
+    wiring.wire("battery bolt", "battery bolt", "0", 0.0005 / size)
+    wiring.wire("battery cable", "battery +", "live bus", 0.0008 / size)
     wiring.wire("master coil cable", "live bus", "master coil", 0.05)
-    wiring.remembered("master relay", "master coil", "master switch", Coil(resistance=41.0, pulls_in=14.0, drops_out=6.0))
+    coil = Coil(resistance=41.0, pulls_in=14.0, drops_out=6.0)
+    wiring.remembered("master relay", "master coil", "master switch", coil)
     wiring.contact("master switch", "master switch", "0", wiring.on("master"))
-    wiring.contact("master contact", "live bus", "main bus", pulled(0), ohms=0.0008)
+    wiring.contact("master contact", "live bus", "main bus", pulled(0), ohms=0.0008 / size)
     wiring.wire("voltmeter", "main bus", "0", 4000.0)
     wiring.lever("speed", low=0.0, high=SPEED, start=0.0)
     for side, held in (("port", 27.9), ("starboard", 28.1)):
-        _machine(wiring, side, held)
+        _machine(wiring, side, held, size)
 
 
-def _machine(wiring: Wiring, side: str, held: float) -> None:
+def _machine(wiring: Wiring, side: str, held: float, size: int) -> None:
     law = Generator(
-        volts=28.0, amps=36.0, held=held, droop=0.5, residual=1.5, resistance=0.04, open_volts=42.0,
-        cuts_in=2200.0, full_at=3000.0,
-    )  # fmt: skip
+        volts=28.0,
+        amps=36.0 * size,
+        held=held,
+        droop=0.5,
+        residual=1.5,
+        resistance=0.04 / size,
+        open_volts=42.0,
+        cuts_in=2200.0,
+        full_at=3000.0,
+    )
     d, a, shunt = f"{side} D", f"{side} A", f"{side} shunt"
     wiring.add(f"{side} machine", d, f"{side} E", law, follows=1)
-    wiring.wire(f"{side} bond", f"{side} E", "0", 0.001)
+    wiring.wire(f"{side} bond", f"{side} E", "0", 0.001 / size)
     wiring.wire(f"{side} suppressor", d, f"{side} E", 1e9)
-    wiring.wire(f"{side} main", d, a, 0.0123)
+    wiring.wire(f"{side} main", d, a, 0.0123 / size)
     latch = len(wiring.variables)
-    cut_out = wiring.contact(f"{side} cut-out", a, shunt, pulled(latch), ohms=0.002)
+    cut_out = wiring.contact(f"{side} cut-out", a, shunt, pulled(latch), ohms=0.002 / size)
     closes = Measured(of="volts", a=wiring.node(a), limits=((">", 26.8),))
-    wiring.latch(f"{side} cut-out", set=closes, release=Measured(of="amps", a=cut_out, limits=(("<", -5.0),)))
-    wiring.wire(f"{side} ammeter", shunt, "main bus", 0.001)
+    opens = Measured(of="amps", a=cut_out, limits=(("<", -5.0 * size),))
+    wiring.latch(f"{side} cut-out", set=closes, release=opens)
+    wiring.wire(f"{side} ammeter", shunt, "main bus", 0.001 / size)
     wiring.wire(f"{side} lamp lead", "main bus", f"{side} lamp", 0.05)
     wiring.add(f"{side} failure lamp", f"{side} lamp", f"{side} rectifier", Filament(volts=24.0, amps=0.1))
     wiring.add(f"{side} rectifier", f"{side} rectifier", a, Rectifier(amps=0.5, drop=0.8))
@@ -92,7 +104,9 @@ def _machine(wiring: Wiring, side: str, held: float) -> None:
 def _starter(wiring: Wiring, engine: str) -> None:
     number = len(wiring.variables)
     wiring.wire(f"{engine} starter push lead", "main bus", f"{engine} push", 0.1)
-    wiring.contact(f"{engine} starter push", f"{engine} push", f"{engine} starter coil", wiring.on(f"{engine} start"))
+    wiring.contact(
+        f"{engine} starter push", f"{engine} push", f"{engine} starter coil", wiring.on(f"{engine} start")
+    )
     law = Coil(resistance=8.0, pulls_in=14.0, drops_out=6.0)
     wiring.remembered(f"{engine} starter relay", f"{engine} starter coil", "0", law)
     wiring.contact(f"{engine} starter contact", "live bus", f"{engine} stud", pulled(number), ohms=0.0027)
@@ -116,7 +130,12 @@ def _service(wiring: Wiring, name: str, bus: str, random: Random, *, shared: boo
     box = name.partition(".")[0]
     carrying = random.choice((5.0, 10.0, 15.0))
     drop = random.uniform(0.01, 0.03)
-    wiring.remembered(f"{name} fuse", bus, f"{name} way", Fuse(resistance=0.08 / carrying, carrying=carrying, fusing=1.75 * carrying))
+    wiring.remembered(
+        f"{name} fuse",
+        bus,
+        f"{name} way",
+        Fuse(resistance=0.08 / carrying, carrying=carrying, fusing=1.75 * carrying),
+    )
     wiring.wire(f"{name} a", f"{name} way", f"{name} plug f", drop)
     wiring.add(f"{name} plug", f"{name} plug f", f"{name} plug m", Straight(resistance=0.002), sort="joint")
     wiring.wire(f"{name} b", f"{name} plug m", f"{name} switch in", drop)
@@ -125,7 +144,9 @@ def _service(wiring: Wiring, name: str, bus: str, random: Random, *, shared: boo
     if bolt not in wiring.nodes:
         wiring.wire(bolt, bolt, "0", 0.0005)
     start = f"{name} switch out"
-    if name.endswith((".2", ".6")) and box.startswith(("A", "B")):  # through a relay whose coil the switch feeds
+    if name.endswith((".2", ".6")) and box.startswith(
+        ("A", "B")
+    ):  # through a relay whose coil the switch feeds
         start = _relay(wiring, name, on, bolt, drop)
     else:
         wiring.contact(f"{name} switch", f"{name} switch in", start, on)
@@ -158,7 +179,13 @@ def _load(wiring: Wiring, name: str, start: str, bolt: str, amps: float, random:
         law = Straight(resistance=24.0 / amps)
     if draw > 0.95:
         wiring.lever(f"{name} dimmer", low=0.0, high=1.0, start=0.4)
-        wiring.add(f"{name} dimmer", there, f"{name} dimmed", Rheostat(at_0=0.0, at_1=20.0), follows=len(wiring.levers) - 1)
+        wiring.add(
+            f"{name} dimmer",
+            there,
+            f"{name} dimmed",
+            Rheostat(at_0=0.0, at_1=20.0),
+            follows=len(wiring.levers) - 1,
+        )
         there = f"{name} dimmed"
     wiring.add(name, there, back, law)
     wiring.wire(f"{name} return", back, bolt, random.uniform(0.005, 0.02))

@@ -90,10 +90,13 @@ _WORDS = {
     "watt": "W", "watts": "W", "w": "W", "ohms": "ohm", "Ohm": "ohm", "Ohms": "ohm", "OHM": "ohm",
     "metre": "m", "metres": "m", "meter": "m", "meters": "m", "M": "m", "feet": "ft", "foot": "ft",
     "inch": "in", "inches": "in", '"': "in", "'": "ft", "ah": "Ah", "AH": "Ah", "secs": "s", "sec": "s",
-    "seconds": "s", "second": "s", "minutes": "min", "mins": "min", "hours": "h", "hour": "h", "rpm": "rev/min",
+    "seconds": "s", "second": "s", "minutes": "min", "mins": "min", "hours": "h", "hour": "h",
+    "rpm": "rev/min",
     "r.p.m.": "rev/min", "psi": "lb/in2", "gal": "gal(UK)", "galls": "gal(UK)", "gallons": "gal(UK)",
-    "knots": "kt", "kts": "kt", "degrees": "deg", "degree": "deg", "sq mm": "mm2", "sqmm": "mm2", "mm^2": "mm2",
-    "C": "°C", "litres": "l", "L": "l", "lbs": "lb", "Kg": "kg", "KW": "kW", "MW": "mW", "MV": "mV", "ma": "mA",
+    "knots": "kt", "kts": "kt", "degrees": "deg", "degree": "deg", "sq mm": "mm2", "sqmm": "mm2",
+    "mm^2": "mm2",
+    "C": "°C", "litres": "l", "L": "l", "lbs": "lb", "Kg": "kg", "KW": "kW", "MW": "mW", "MV": "mV",
+    "ma": "mA",
 }  # fmt: skip
 """What people write instead, for the hint only: units are never guessed."""
 
@@ -300,7 +303,7 @@ def _with_unit_of(text: str, other: str) -> str:
 
 
 def _doubtful(text: str, dimension: str | None) -> tuple[float, float, float, str, bool]:
-    """(value, low, high, dimension, assumed)"""
+    """Value, low, high, dimension, and whether it is assumed."""
     bare = text.strip()
     for word, share in (("about ", ABOUT), ("assumed ", ASSUMED)):
         if bare.startswith(word):
@@ -520,7 +523,7 @@ _DAY = r"\d{4}(?:-\d{2}(?:-\d{2})?)?"
 
 
 def read_date(text: str) -> Date:
-    """Read a date: ``1937``, ``1937-05-11``, ``about 1937``, ``1937 to 1939``, ``before 1940``, ``after 1940``.
+    """Read a date: ``1937``, ``1937-05-11``, ``about 1937``, ``1937 to 1939``, ``before 1940``.
 
     Parameters
     ----------
@@ -545,13 +548,14 @@ def read_date(text: str) -> Date:
     bare = text.strip()
     if re.fullmatch(_DAY, bare) and _possible(bare):
         return Date(_earliest(bare), _latest(bare), bare)
-    if match := re.fullmatch(rf"({_DAY})\s+to\s+({_DAY})", bare):
-        if match[1] <= match[2] and _possible(match[1]) and _possible(match[2]):
-            return Date(_earliest(match[1]), _latest(match[2]), bare)
+    span = re.fullmatch(rf"({_DAY})\s+to\s+({_DAY})", bare)
+    if span and span[1] <= span[2] and _possible(span[1]) and _possible(span[2]):
+        return Date(_earliest(span[1]), _latest(span[2]), bare)
     if match := re.fullmatch(r"about (\d{4})", bare):
         year = int(match[1])
         return Date(f"{year - 2:04d}-01-01", f"{year + 2:04d}-12-31", bare)
-    if match := re.fullmatch(rf"(before|after) ({_DAY})", bare):
+    match = re.fullmatch(rf"(before|after) ({_DAY})", bare)
+    if match and _possible(match[2]):
         return (
             Date("", _earliest(match[2]), bare) if match[1] == "before" else Date(_latest(match[2]), "", bare)
         )
@@ -621,7 +625,7 @@ _SHOWN: dict[str, tuple[tuple[float, float, str], ...]] = {
 }
 
 _NOUGHT = {"voltage": 1e-5, "current": 1e-6, "power": 1e-6}
-"""Less than this [SI] is written as nought: a hundredth of a millivolt is the least a millivoltmeter tells."""
+"""Less than this [SI] is written as nought: a millivoltmeter tells a hundredth of a millivolt at best."""
 
 _PLAIN = {"power": "W", "resistance": "ohm"}
 """The unit of nought, where the first of the list is a large one."""
@@ -633,7 +637,7 @@ def as_written(value: float, dimension: str, *, digits: int = 3) -> str:
     Parameters
     ----------
     value
-        In the inside unit of the dimension.
+        A plain number [1] in the inside unit of the dimension.
     dimension
         A key of :data:`DIMENSIONS`.
     digits
@@ -655,9 +659,8 @@ def as_written(value: float, dimension: str, *, digits: int = 3) -> str:
         return f"{_rounded(value * 100, digits)} %"
     if abs(value) < _NOUGHT.get(dimension, 0.0) or value == 0:
         return f"0 {_PLAIN.get(dimension) or _SHOWN.get(dimension, _SHOWN[''])[0][2]}".strip()
-    for least, factor, unit in _SHOWN.get(dimension, _SHOWN[""]):
-        if abs(value) >= least or least == 0.0:
-            break
+    shown = _SHOWN.get(dimension, _SHOWN[""])
+    factor, unit = next((f, u) for least, f, u in shown if abs(value) >= least or least == 0.0)
     return f"{_rounded(value / factor, digits)} {unit}".strip()
 
 
@@ -667,7 +670,7 @@ def as_bare(number: float) -> str:
     Parameters
     ----------
     number
-        Any finite number.
+        Any finite number [1].
 
     Returns
     -------
@@ -679,7 +682,7 @@ def as_bare(number: float) -> str:
     >>> as_bare(2.0), as_bare(0.00025), as_bare(12)
     ('2', '0.00025', '12')
     """
-    text = repr(float(number))
+    text = repr(float(number) + 0.0)  # no minus before nought
     if "e" in text or "inf" in text or "nan" in text:
         text = format(Decimal(text), "f") if math.isfinite(number) else text
     return text.removesuffix(".0")

@@ -246,21 +246,21 @@ class _Reader:
         return UnreadableValue(message, hint, column=(self.at if at is None else at) + 1)
 
     def sentence(self) -> Sentence:
-        """``conj { "or" conj }``"""
+        """``conj { "or" conj }``."""
         parts = [self.conjunction()]
         while self.takes("or"):
             parts.append(self.conjunction())
         return parts[0] if len(parts) == 1 else Or(tuple(parts))
 
     def conjunction(self) -> Sentence:
-        """``neg { "and" neg }``"""
+        """``neg { "and" neg }``."""
         parts = [self.negation()]
         while self.takes("and"):
             parts.append(self.negation())
         return parts[0] if len(parts) == 1 else And(tuple(parts))
 
     def negation(self) -> Sentence:
-        """``"not" neg | "(" sentence ")" | test``"""
+        """``"not" neg | "(" sentence ")" | test``."""
         if self.takes("not"):
             return Not(self.negation())
         opened = self.at
@@ -417,7 +417,7 @@ class _Reader:
 
 _JOINING = frozenset({"and", "or", "not", "is", "through"})
 _NUMBER_WORDS = frozenset(
-    "nil no zero half one two three four five six seven eight nine ten twelve twenty twenty-four thirty".split()
+    "nil no zero half one two three four five six seven eight nine ten twelve twenty thirty".split()
 )
 _FOR_IS = frozenset("equals equal are was were be stays".split())
 _FOR_SIGNS = {

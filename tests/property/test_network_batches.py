@@ -70,10 +70,12 @@ def check(base: Settled, case: Case, outcome: Outcome) -> None:
         assert e.amps == pytest.approx(twin.amps, rel=1e-6)
     assert outcome.states == {n: alone.solution.state(n) for n in outcome.states}
     assert len(outcome.states) == sum(bool(b.law.states) or b.memory >= 0 for b in network.branches)
-    islands, volts = alone.solution.islands, alone.solution.potentials
+    islands, volts, ours = alone.solution.islands, alone.solution.potentials, outcome.potentials
+    # without earth a battery's thousand short-circuit amperes round to 1e-13 A, and lift what hangs on a leak
+    share = 1e-9 if any(0 in (branch.a, branch.b) for branch in network.branches) else 1e-8
     for node, first in enumerate(islands):
-        there = outcome.potentials[node] - outcome.potentials[first]
-        assert there == pytest.approx(volts[node] - volts[first], abs=1e-9 * network.supply)
+        there = ours[node] - ours[first]
+        assert there == pytest.approx(volts[node] - volts[first], abs=share * network.supply)
 
 
 def compare(base: Settled, cases: list[Case], bulk: Bulk | None = None) -> dict[str, int]:

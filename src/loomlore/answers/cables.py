@@ -1,14 +1,25 @@
-"""``cables``: drop, ampacity and protection of every cable; one cable argued from source to verdict; a re-wire chosen."""
+"""``cables``: drop, ampacity and protection of every cable.
+
+One cable argued from source to verdict; a re-wire chosen.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from loomlore.answers.opening import Opened, Record, opened_of
 from loomlore.answers.operate import finding_data
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
+from loomlore.answers.sizing_data import (
+    cable_data,
+    drop_data,
+    fuse_data,
+    judgement_data,
+    rewiring_data,
+    working_data,
+)
 from loomlore.behaviour.readings import name_of
 from loomlore.findings import Severity, UnknownName
 from loomlore.quantities import as_written, read_size
@@ -21,7 +32,7 @@ from loomlore.sizing.mains import MainRun, judged_mains
 from loomlore.sizing.protecting import FuseReport
 from loomlore.sizing.rewiring import Catalogue, Rewiring, rewired
 
-__all__ = ["CablesAnswer", "cables"]
+__all__ = ["CablesAnswer", "cables", "practice_of"]
 
 TONES = {"passes": "good", "in doubt": "doubt", "fails": "bad", "not judged": "doubt"}
 
@@ -33,12 +44,13 @@ CLOSE = 0.8
 class CablesAnswer:
     """What the cables of one standard of fit carry, drop and are protected by.
 
-    ``one`` is the cable argued at length where one was asked for; ``rewirings`` the sets chosen, where asked for.
+    ``one`` is the cable argued at length where one was asked for; ``rewirings`` the sets chosen, where asked
+    for.
     """
 
     title: str
     standard: str
-    found: CableStudy
+    found: CableStudy = field(repr=False)
     mains: tuple[tuple[MainRun, Judgement], ...]
     one: CableReport | None = None
     rewirings: tuple[Rewiring, ...] = ()
@@ -46,7 +58,10 @@ class CablesAnswer:
 
     @property
     def failed(self) -> bool:
-        """Whether a finding of severity error stands in the way; a cable that fails is the answer, not an error."""
+        """Whether a finding of severity error stands in the way.
+
+        A cable that fails is the answer, not an error.
+        """
         return any(f.severity is Severity.ERROR for f in self.found.findings)
 
     def page(self) -> Page:
@@ -64,9 +79,10 @@ class CablesAnswer:
         practice = self.found.practice
         air = f"air at {practice.conditions.ambient:g} °C"
         height = f", {practice.conditions.altitude / 0.3048:,.0f} ft" if practice.conditions.altitude else ""
-        own = f", and {practice.share:.3g} of the supply" if practice.share is not None else ""
+        own = f", and {100 * practice.share:g} % of the supply" if practice.share is not None else ""
         return (
-            f"Standard of fit: {self.standard}. Judged in {air}{height}, by AC 43.13-1B{own}; lengths at their longer "
+            f"Standard of fit: {self.standard}. Judged in {air}{height}, by AC 43.13-1B{own}; lengths at "
+            "their longer "
             f"ends; {len(self.found.study.cases)} settings tried."
         )
 
@@ -74,14 +90,19 @@ class CablesAnswer:
         found = self.found
         counts = [(word, found.count(word)) for word in ("passes", "in doubt", "fails", "not judged")]
         said = ", ".join(f"{number} {word}" for word, number in counts if number)
-        yield Entry("cables", f"{len(found.cables)} judged: {said}.")
+        yield Entry(
+            "cables", f"{len(found.cables)} judged: {said}." if said else "There is no cable to judge."
+        )
         yield from _drop_blocks(found, self.everything)
-        yield from _mains_blocks(self.mains)
+        yield from _mains_blocks(found, self.mains)
         yield from _cable_blocks(found, self.everything)
         yield from _fuse_blocks(found, self.everything)
         yield from _switch_blocks(found, self.everything)
         yield from _finding_blocks(found)
-        yield Paragraph("Ask for one cable by its mark and it is argued from source to verdict, figure by figure.", quiet=True)
+        yield Paragraph(
+            "Ask for one cable by its mark and it is argued from source to verdict, figure by figure.",
+            quiet=True,
+        )
 
     def as_data(self) -> dict[str, Any]:
         """The answer as plain data, for JSON."""
@@ -94,10 +115,10 @@ class CablesAnswer:
             "altitude": found.practice.conditions.altitude,
             "share": found.practice.share,
             "settings_tried": len(found.study.cases),
-            "cables": [_cable_data(found, r) for r in ([self.one] if self.one is not None else found.cables)],
-            "drops": [_drop_data(found, d) for d in found.drops],
-            "mains": [{"name": m.name, "amps": m.amps, "verdict": _judgement_data(j)} for m, j in self.mains],
-            "fuses": [_fuse_data(found, f) for f in found.fuses],
+            "cables": [cable_data(found, r) for r in ([self.one] if self.one is not None else found.cables)],
+            "drops": [drop_data(found, d) for d in found.drops],
+            "mains": [{"name": m.name, "amps": m.amps, "verdict": judgement_data(j)} for m, j in self.mains],
+            "fuses": [fuse_data(found, f) for f in found.fuses],
             "switches": [
                 {
                     "item": s.item,
@@ -109,7 +130,7 @@ class CablesAnswer:
                 }
                 for s in found.switches
             ],
-            "rewirings": [_rewiring_data(r) for r in self.rewirings],
+            "rewirings": [rewiring_data(r) for r in self.rewirings],
             "findings": [finding_data(f) for f in found.findings],
             "caution": CAUTION,
         }
@@ -127,10 +148,7 @@ def cables(
     *,
     standard: str = "",
     service: str = "",
-    share: float | None = None,
-    ambient: float = 30.0,
-    altitude: float = 0.0,
-    carrying: Mapping[str, float] | None = None,
+    practice: Practice | None = None,
     choose: tuple[Catalogue, ...] = (),
     most_sizes: int | None = None,
     everything: bool = False,
@@ -147,14 +165,9 @@ def cables(
         A named standard of fit; the dossier's own where empty.
     service
         Only this service's loads and cables are worked.
-    share
-        A limit of the user's own, or the period's, as a share of the supply: 0.03 for 3 % [1].
-    ambient
-        Of the air about the cables [°C].
-    altitude
-        [m]
-    carrying
-        The period's own carrying amperes by size as written [A].
+    practice
+        By what they are judged: the air, a limit of the user's own, the period's carrying amperes; see
+        :func:`practice_of`.
     choose
         Catalogues to choose from: awg, metric.
     most_sizes
@@ -179,11 +192,6 @@ def cables(
         raise UnknownName("cable", cable, dossier.cables)
     if service and service not in dossier.services:
         raise UnknownName("service", service, dossier.services)
-    practice = Practice(
-        conditions=Conditions(ambient=ambient, altitude=altitude),
-        share=share,
-        carrying={read_size(size).text: amps for size, amps in (carrying or {}).items()} or None,
-    )
     found = cable_study(plant, practice, basis_given=basis_given(opened), service=service)
     one = next((r for r in found.cables if r.cable.id == cable), None) if cable else None
     if cable and one is None:
@@ -196,6 +204,43 @@ def cables(
         one=one,
         rewirings=tuple(rewired(found, catalogue=c, most_sizes=most_sizes) for c in choose),
         everything=everything,
+    )
+
+
+def practice_of(
+    *,
+    ambient: float = 30.0,
+    altitude: float = 0.0,
+    share: float | None = None,
+    carrying: Mapping[str, float] | None = None,
+) -> Practice:
+    """By what cables are judged, from plain figures.
+
+    Parameters
+    ----------
+    ambient
+        Of the air about the cables [°C].
+    altitude
+        Above the sea [m].
+    share
+        A greatest drop of the user's own, or the period's, as a share of the supply: 0.03 for 3 % [1].
+    carrying
+        The period's own carrying amperes by size as written [A].
+
+    Returns
+    -------
+    Practice
+        For :func:`cables`.
+
+    Raises
+    ------
+    UnreadableValue
+        Where a size cannot be read.
+    """
+    return Practice(
+        conditions=Conditions(ambient=ambient, altitude=altitude),
+        share=share,
+        carrying={read_size(size).text: amps for size, amps in (carrying or {}).items()} or None,
     )
 
 
@@ -213,7 +258,7 @@ def standard_name(opened: Opened, standard: str) -> str:
     return dossier.standards[chosen].title or dossier.standards[chosen].name
 
 
-# -- drops -----------------------------------------------------------------------------------------------------
+# -- drops ---------------------------------------------------------------------------------------------------
 
 
 def volts(value: float) -> str:
@@ -224,7 +269,11 @@ def volts(value: float) -> str:
 def _drop_blocks(found: CableStudy, everything: bool) -> Iterator[Block]:
     yield Heading("Drop at each load, in its worst setting")
     drops = sorted(found.drops, key=lambda d: -max(d.high / v.limit.value for v in d.verdicts))
-    listed = [d for d in drops if everything or any(v.word != "passes" or v.disputes for v in d.verdicts) or _share(d) > CLOSE]
+    listed = [
+        d
+        for d in drops
+        if everything or any(v.word != "passes" or v.disputes for v in d.verdicts) or _share(d) > CLOSE
+    ]
     rows = tuple(_drop_row(found, drop) for drop in listed)
     if rows:
         columns = ("load", "amps", "20 °C", "hot", "limit", "", "worst setting")
@@ -249,7 +298,15 @@ def _drop_row(found: CableStudy, drop: DropVerdict) -> tuple[str, ...]:
     words = " / ".join(dict.fromkeys(v.word for v in drop.verdicts))
     kind = " int." if drop.intermittent else ""
     name = name_of(found.plant, drop.run.load.name)
-    return (name, f"{drop.run.amps:.2f}", volts(drop.cold), volts(drop.hot.value), limits + kind, words, drop.words)
+    return (
+        name,
+        f"{drop.run.amps:.2f}",
+        volts(drop.cold),
+        volts(drop.hot.value),
+        limits + kind,
+        words,
+        drop.words,
+    )
 
 
 def _drop_entries(found: CableStudy, drop: DropVerdict) -> Iterator[Block]:
@@ -257,48 +314,85 @@ def _drop_entries(found: CableStudy, drop: DropVerdict) -> Iterator[Block]:
     name = name_of(found.plant, drop.run.load.name)
     for verdict in drop.verdicts:
         if verdict.word == "in doubt":
-            text = f"{name}: {volts(drop.low)} to {volts(drop.high)} V against {verdict.limit.value:.3g} V. {verdict.decides}"
+            text = (
+                f"{name}: {volts(drop.low)} to {volts(drop.high)} V against {verdict.limit.value:.3g} V. "
+                f"{verdict.decides}"
+            )
             yield Entry("in doubt", text, tone="doubt")
         for dispute in verdict.disputes:
-            stands = "passes" if dispute.passes else "fails"
             mine = "passes" if verdict.judgement.passes else "fails"
+            stands = "passes" if dispute.passes else "fails"
+            if stands == mine and len(drop.verdicts) > 1:
+                continue
             what = f"{dispute.cable} and the cables like it" if dispute.whole else dispute.cable
             text = (
-                f"{name}: with {what} as {dispute.source} has it ({dispute.what}) {volts(dispute.drop)} V, "
-                f"which {stands} {verdict.limit.value:.3g} V; as recorded {volts(drop.high)} V {mine}."
+                f"{name}: as recorded {volts(drop.high)} V {mine} {verdict.limit.value:.3g} V; with {what} "
+                "as "
+                f"{dispute.source} has it ({dispute.what}) {volts(dispute.drop)} V {stands}."
             )
             decides = stands != mine
-            notes = ("The dispute decides pass or fail here.",) if decides else ()
+            notes = (
+                ("The dispute decides pass or fail here: settle it before cutting cable.",) if decides else ()
+            )
             yield Entry("decides" if decides else "disputed", text, notes, "doubt" if decides else "plain")
 
 
-def _mains_blocks(mains: tuple[tuple[MainRun, Judgement], ...]) -> Iterator[Block]:
+def _mains_blocks(found: CableStudy, mains: tuple[tuple[MainRun, Judgement], ...]) -> Iterator[Block]:
     for main, judgement in mains:
         word = "passes" if judgement.passes else "fails"
         text = (
-            f"Main of {main.name} at its rated {as_written(main.amps, 'current')}, both sides: {volts(judgement.value.value)} V "
+            f"Main of {name_of(found.plant, main.name)} at its rated {as_written(main.amps, 'current')}, "
+            f"both sides: {volts(judgement.value.value)} V "
             f"of {judgement.limit.value:.2f} V (2 % of the regulated volts)."
         )
         yield Entry(word, text, () if judgement.passes else (judgement.cure,), TONES[word])
 
 
-# -- cables ----------------------------------------------------------------------------------------------------
+# -- cables --------------------------------------------------------------------------------------------------
 
 
 def _cable_blocks(found: CableStudy, everything: bool) -> Iterator[Block]:
     yield Heading("What each cable carries, and its fuse")
     order = {"fails": 0, "in doubt": 1, "not judged": 2, "passes": 3}
     listed = sorted(
-        (r for r in found.cables if everything or r.word != "passes"), key=lambda r: (order[r.word], r.cable.service)
+        (r for r in found.cables if everything or r.word != "passes"), key=lambda r: order[r.word]
     )
-    rows = tuple(_cable_row(found, report) for report in listed)
-    if rows:
+    if everything:
         columns = ("cable", "size", "m", "A", "may", "°C", "fuse", "", "why")
-        yield Table(columns, rows, right=(2, 3, 4, 5))
-    else:
+        yield Table(columns, tuple(_cable_row(found, report) for report in listed), right=(2, 3, 4, 5))
+    elif listed:
+        yield Table(("cables", "size", "fuse", "", "why"), tuple(_grouped(found, listed)), right=(2,))
+    elif found.cables:
         yield Paragraph("Every cable keeps its rules.")
     if len(listed) < len(found.cables):
         yield Paragraph(f"{len(found.cables) - len(listed)} more pass.", quiet=True)
+    warmest = max((r for r in found.cables if r.warmth is not None), key=_fullest, default=None)
+    if warmest is not None and warmest.warmth is not None:
+        warm = warmest.warmth
+        text = (
+            f"The fullest is {warmest.cable.id}: {warm.current:.2f} A for good of the "
+            f"{warm.limit.value:.3g} A it may carry, "
+            f"its conductor at {warm.temperature.value:.0f} °C ({found.study.cases[warm.case].words})."
+        )
+        yield Entry("fullest", text)
+
+
+def _fullest(report: CableReport) -> float:
+    warm = report.warmth
+    return warm.current / warm.limit.value if warm is not None and warm.limit.value > 0 else 0.0
+
+
+def _grouped(found: CableStudy, listed: list[CableReport]) -> Iterator[tuple[str, ...]]:
+    """Cables of one service with one reason in one row, as a fitter would note them."""
+    groups: dict[tuple[str, ...], list[CableReport]] = {}
+    for report in listed:
+        reason = report.reasons[0] if report.reasons else ""
+        drop = reason.partition(":")[0] if "drop" in reason else reason.partition(",")[0]
+        groups.setdefault((report.cable.service, report.word, drop), []).append(report)
+    for (_, word, _), reports in groups.items():
+        sizes = ", ".join(dict.fromkeys(r.size.text for r in reports if r.size is not None))
+        fuses = ", ".join(dict.fromkeys(_cable_row(found, r)[6] for r in reports))
+        yield " ".join(r.cable.id for r in reports), sizes, fuses, word, reports[0].reasons[0]
 
 
 def _cable_row(found: CableStudy, report: CableReport) -> tuple[str, ...]:
@@ -328,15 +422,26 @@ def _fuse_of(found: CableStudy, branch: int) -> FuseReport:
 def _fuse_blocks(found: CableStudy, everything: bool) -> Iterator[Block]:
     yield Heading("Fuses")
     shown = [f for f in found.fuses if everything or f.word != "passes" or _indiscriminate(f)]
-    if not shown:
-        yield Paragraph("Every fuse lets its loads live, running and starting, and goes before the one above it.")
+    if not found.fuses:
+        yield Paragraph("There is no fuse in this record.")
+    elif not shown:
+        yield Paragraph(
+            "Every fuse lets its loads live, running and starting, and goes before the one above it."
+        )
     for report in shown:
         name = name_of(found.plant, report.name)
-        word = report.word if not _indiscriminate(report) else max(report.word, "in doubt", key=list(TONES).index)
+        word = (
+            report.word
+            if not _indiscriminate(report)
+            else max(report.word, "in doubt", key=list(TONES).index)
+        )
         notes = []
         if _indiscriminate(report) and report.discrimination is not None:
             above = name_of(found.plant, found.plant.network.branches[report.above].name)
-            notes.append(f"Above it stands {above} of {report.discrimination.limit.value:.3g} A: {report.discrimination.cure}")
+            notes.append(
+                f"Above it stands {above} of {report.discrimination.limit.value:.3g} A: "
+                f"{report.discrimination.cure}"
+            )
         basis = f"{report.carrying.value:.3g} A carrying, goes at {report.fusing.value:.3g} A"
         yield Entry(word, f"{name} ({basis}): {report.words}", tuple(notes), TONES[word])
     hidden = len(found.fuses) - len(shown)
@@ -353,7 +458,10 @@ def _switch_blocks(found: CableStudy, everything: bool) -> Iterator[Block]:
     listed = sorted(found.switches, key=lambda s: -s.required.value)
     wrong = [s for s in listed if s.judgement is not None and not s.judgement.passes]
     for report in wrong:
-        text = f"{name_of(found.plant, report.item)} is stamped {report.stamped:g} A and needs {report.required.value:.3g} A."
+        text = (
+            f"{name_of(found.plant, report.item)} is stamped {report.stamped:g} A and needs "
+            f"{report.required.value:.3g} A."
+        )
         yield Entry("fails", text, (report.judgement.cure if report.judgement else "",), "bad")
     shown = listed if everything else listed[:8]
     rows = tuple(
@@ -366,7 +474,9 @@ def _switch_blocks(found: CableStudy, everything: bool) -> Iterator[Block]:
         )
         for s in shown
     )
-    if rows:
+    if not rows:
+        yield Paragraph("No switch carries enough to be asked, or the table has no factors for this supply.")
+    else:
         yield Table(("switch, push or relay", "A", "works", "needs A", "stamped"), rows, right=(1, 3, 4))
     if len(shown) < len(listed):
         yield Paragraph(f"{len(listed) - len(shown)} more need less.", quiet=True)
@@ -378,16 +488,23 @@ def _finding_blocks(found: CableStudy) -> Iterator[Block]:
     tones = {Severity.ERROR: "bad", Severity.WARNING: "doubt", Severity.NOTE: "plain"}
     for finding in found.findings:
         where = f"{finding.place}  " if finding.place.file else ""
-        yield Entry(finding.severity.word, f"{where}{finding.message}", (finding.hint,), tones[finding.severity])
+        yield Entry(
+            finding.severity.word, f"{where}{finding.message}", (finding.hint,), tones[finding.severity]
+        )
 
 
-# -- one cable argued ------------------------------------------------------------------------------------------
+# -- one cable argued ----------------------------------------------------------------------------------------
 
 
 def _argument(found: CableStudy, report: CableReport) -> list[Block]:
-    """One cable from source to verdict: what it is, length, current, drop, warmth, fuse, short; then the working."""
+    """One cable from source to verdict: what it is, length, current, drop, warmth, fuse, short.
+
+    Then the working.
+    """
     cable, plant = report.cable, found.plant
-    blocks: list[Block] = [Heading(f"Cable {cable.id}: {_end(found, cable.from_)} to {_end(found, cable.to)}")]
+    blocks: list[Block] = [
+        Heading(f"Cable {cable.id}: {_end(found, cable.from_)} to {_end(found, cable.to)}")
+    ]
     sources = "; ".join(str(source) for source in cable.sources)
     size = report.size.text if report.size is not None else "no size"
     stands = f"{cable.standing}, {sources}" if sources else cable.standing
@@ -407,7 +524,9 @@ def _argument(found: CableStudy, report: CableReport) -> list[Block]:
         lines = working.lines()
         blocks.append(Entry("", lines[0], tuple(lines[1:])))
     if not workings:
-        blocks.append(Paragraph(f"No figure could be worked out in {plant.installation.dossier.header.title}."))
+        blocks.append(
+            Paragraph(f"No figure could be worked out in {plant.installation.dossier.header.title}.")
+        )
     return blocks
 
 
@@ -422,17 +541,23 @@ def _warmth_entries(found: CableStudy, report: CableReport, workings: list[Worki
     case = found.study.cases[warmth.case]
     yield Entry("current", f"{as_written(warmth.current, 'current')} for good: {case.words}.")
     if warmth.moment > warmth.current * 1.01:
-        lasts = f", which may last {warmth.lasts:.0f} s" if warmth.lasts is not None else ", less than it may carry for good"
+        lasts = (
+            f", which may last {warmth.lasts:.0f} s"
+            if warmth.lasts is not None
+            else ", less than it may carry for good"
+        )
         words = found.study.cases[warmth.moment_case].words
         yield Entry("moment", f"{as_written(warmth.moment, 'current')}{lasts}: {words}.")
     lies = "alone in air"
     if warmth.stretch is not None:
         lies = (
-            f"worst in {warmth.stretch.loom} from {warmth.stretch.first} to {warmth.stretch.last}, {warmth.wires} wires "
+            f"worst in {warmth.stretch.loom} from {warmth.stretch.first} to {warmth.stretch.last}, "
+            f"{warmth.wires} wires "
             f"together, loaded to {min(warmth.loading, 1.0):.0%} or less"
         )
     text = (
-        f"May carry {warmth.limit.value:.3g} A ({warmth.free_air.value:.3g} A in free air; {lies}); its conductor runs at "
+        f"May carry {warmth.limit.value:.3g} A ({warmth.free_air.value:.3g} A in free air; {lies}); its "
+        "conductor runs at "
         f"{warmth.temperature.value:.0f} °C where {warmth.covering.name} stands {warmth.covering.rated:.0f}."
     )
     passes = report.ampacity is None or report.ampacity.passes
@@ -440,7 +565,9 @@ def _warmth_entries(found: CableStudy, report: CableReport, workings: list[Worki
     workings += [warmth.temperature, warmth.limit]
     if report.period is not None:
         word = "passes" if report.period.passes else "fails"
-        yield Entry("period", f"The period lets it carry {report.period.limit.value:.3g} A: {word}.", (), TONES[word])
+        yield Entry(
+            "period", f"The period lets it carry {report.period.limit.value:.3g} A: {word}.", (), TONES[word]
+        )
 
 
 def _drop_arguments(found: CableStudy, report: CableReport, workings: list[Working]) -> Iterator[Block]:
@@ -448,7 +575,11 @@ def _drop_arguments(found: CableStudy, report: CableReport, workings: list[Worki
         name = name_of(found.plant, drop.run.load.name)
         own = next((e for e in drop.hot.inputs if e.symbol == f"cable {report.cable.id}"), None)
         part = f"{volts(float(own.value))} V of it in this cable; " if own is not None else ""
-        span = f" ({volts(drop.low)} to {volts(drop.high)} with the doubt in lengths)" if drop.high > drop.low else ""
+        span = (
+            f" ({volts(drop.low)} to {volts(drop.high)} with the doubt in lengths)"
+            if drop.high > drop.low
+            else ""
+        )
         for verdict in drop.verdicts:
             text = (
                 f"At {name} {volts(drop.hot.value)} V hot{span}, {volts(drop.cold)} V at 20 °C; {part}limit "
@@ -471,7 +602,10 @@ def _protection_entries(found: CableStudy, report: CableReport, workings: list[W
         yield Entry("fuse", protection.note or "No fuse stands before it.")
     else:
         fuse = _fuse_of(found, protection.fuse)
-        text = f"{name_of(found.plant, fuse.name)}, {fuse.carrying.value:.3g} A carrying, goes at {fuse.fusing.value:.3g} A."
+        text = (
+            f"{name_of(found.plant, fuse.name)}, {fuse.carrying.value:.3g} A carrying, goes at "
+            f"{fuse.fusing.value:.3g} A."
+        )
         judged = [j for j in (protection.chart, protection.ampacity) if j is not None]
         notes = tuple(f"{'Keeps' if j.passes else 'Breaks'} it: {j}" for j in judged)
         passes = all(j.passes for j in judged)
@@ -485,12 +619,15 @@ def _protection_entries(found: CableStudy, report: CableReport, workings: list[W
             workings.append(protection.short.withstand.limit)
 
 
-# -- a re-wire -------------------------------------------------------------------------------------------------
+# -- a re-wire -----------------------------------------------------------------------------------------------
 
 
 def _rewiring_blocks(rewiring: Rewiring, found: CableStudy, everything: bool) -> Iterator[Block]:
     names = {"awg": "stranded aircraft wire (AWG)", "metric": "flexible metric cable"}
     yield Heading(f"Re-wired in {names[rewiring.catalogue]}, beside the period set")
+    if not rewiring.changes and not rewiring.broken:
+        yield Paragraph("There is no cable to choose for.")
+        return
     if not rewiring.changes:
         yield Entry("no set", "No set of these sizes keeps every rule.", rewiring.broken, "bad")
         return
@@ -501,13 +638,16 @@ def _rewiring_blocks(rewiring: Rewiring, found: CableStudy, everything: bool) ->
     )
     text = (
         f"{rewiring.mass:.2f} kg of copper in {len(rewiring.changes)} cables, where the period had "
-        f"{rewiring.period_mass:.2f} kg; {proof}. Solved {rewiring.rounds} times, and judged again in the network."
+        f"{rewiring.period_mass:.2f} kg; {proof}. Solved {rewiring.rounds} times, and judged again in the "
+        "network."
     )
     broken = tuple(f"Still breaks a rule: {line}." for line in rewiring.broken)
     yield Entry("lightest", text, broken, "bad" if broken else "good")
     period_fails = found.count("fails")
     if rewiring.mass > rewiring.period_mass and period_fails:
-        yield Paragraph(f"It is heavier because {period_fails} cables of the period set break a rule that this one keeps.")
+        yield Paragraph(
+            f"It is heavier because {period_fails} cables of the period set break a rule that this one keeps."
+        )
     by_size: dict[str, tuple[int, float]] = {}
     for change in rewiring.changes:
         count, length = by_size.get(change.size, (0, 0.0))
@@ -520,170 +660,10 @@ def _rewiring_blocks(rewiring: Rewiring, found: CableStudy, everything: bool) ->
     )
     yield Table(("cable", "run", "cut m", "period", "new", "not thinner, because"), lines, right=(2,))
     if len(changes) < len(rewiring.changes):
-        yield Paragraph(f"{len(rewiring.changes) - len(changes)} more lines; ask for all of them.", quiet=True)
+        yield Paragraph(
+            f"{len(rewiring.changes) - len(changes)} more lines; ask for all of them.", quiet=True
+        )
     if rewiring.left:
-        yield Paragraph(f"Left as they are (nothing reckoned flows in them, or screened): {', '.join(rewiring.left)}.")
-
-
-# -- plain data ------------------------------------------------------------------------------------------------
-
-
-def working_data(working: Working) -> dict[str, Any]:
-    """A number with how it came, as plain data."""
-    return {
-        "quantity": working.quantity,
-        "value": _finite(working.value),
-        "unit": working.unit,
-        "formula": working.formula,
-        "inputs": [
-            {
-                "symbol": entry.symbol,
-                "value": _finite(entry.value) if isinstance(entry.value, float | int) else entry.value,
-                "unit": entry.unit,
-                **({"working": working_data(entry.working)} if entry.working is not None else {}),
-            }
-            for entry in working.inputs
-        ],
-        "source": working.source.full,
-        "status": working.status,
-        "weakest": working.weakest_status,
-        "note": working.note,
-    }
-
-
-def _finite(value: float) -> float | None:
-    return value if abs(value) < float("inf") else None
-
-
-def _judgement_data(judgement: Judgement | None) -> dict[str, Any] | None:
-    if judgement is None:
-        return None
-    return {
-        "rule": judgement.rule,
-        "passes": judgement.passes,
-        "by_tolerance": judgement.by_tolerance,
-        "value": working_data(judgement.value),
-        "limit": working_data(judgement.limit),
-        "cure": "" if judgement.passes else judgement.cure,
-    }
-
-
-def _cable_data(found: CableStudy, report: CableReport) -> dict[str, Any]:
-    warmth, protection = report.warmth, report.protection
-    data: dict[str, Any] = {
-        "cable": report.cable.id,
-        "service": report.cable.service,
-        "size": report.size.text if report.size is not None else None,
-        "length": report.length.value if report.length.known else None,
-        "length_low": report.length.low,
-        "length_high": report.length.high,
-        "length_how": report.length.explanation,
-        "copper_kg": report.mass,
-        "verdict": report.word,
-        "reasons": list(report.reasons),
-        "period": _judgement_data(report.period),
-    }
-    if warmth is not None:
-        data |= {
-            "amps": warmth.current,
-            "setting": found.study.cases[warmth.case].words,
-            "may_carry": working_data(warmth.limit),
-            "temperature": working_data(warmth.temperature),
-            "moment_amps": warmth.moment,
-            "moment_lasts": warmth.lasts,
-            "stretch": f"{warmth.stretch.loom}: {warmth.stretch.first} to {warmth.stretch.last}" if warmth.stretch else "",
-        }
-    if protection is not None:
-        short = protection.short
-        data |= {
-            "fuse": found.plant.network.branches[protection.fuse].name if protection.fuse >= 0 else None,
-            "side": protection.side,
-            "unfused": protection.bare,
-            "chart": _judgement_data(protection.chart),
-            "fuse_over_ampacity": _judgement_data(protection.ampacity),
-            "short": None if short is None else {"amps": short.current, "verdict": short.word, "words": short.words},
-        }
-    return data
-
-
-def _drop_data(found: CableStudy, drop: DropVerdict) -> dict[str, Any]:
-    return {
-        "load": drop.run.load.name,
-        "name": name_of(found.plant, drop.run.load.name),
-        "amps": drop.run.amps,
-        "volts_at_20_C": drop.cold,
-        "drop": working_data(drop.hot),
-        "low": drop.low,
-        "high": drop.high,
-        "intermittent": drop.intermittent,
-        "setting": drop.words,
-        "bus": found.plant.network.node_names[drop.run.bus],
-        "verdicts": [
-            {
-                "limit": working_data(v.limit),
-                "verdict": v.word,
-                "decides": v.decides,
-                "disputes": [
-                    {
-                        "cable": d.cable,
-                        "statement": d.statement,
-                        "source": d.source,
-                        "says": d.what,
-                        "whole_run": d.whole,
-                        "drop": d.drop,
-                        "passes": d.passes,
-                        "decides": d.passes is not v.judgement.passes,
-                    }
-                    for d in v.disputes
-                ],
-            }
-            for v in drop.verdicts
-        ],
-    }
-
-
-def _fuse_data(found: CableStudy, report: FuseReport) -> dict[str, Any]:
-    return {
-        "fuse": report.name,
-        "name": name_of(found.plant, report.name),
-        "carrying": report.carrying.value,
-        "fusing": report.fusing.value,
-        "basis": report.basis,
-        "basis_given": report.basis_given,
-        "running": report.running,
-        "starting": report.starting,
-        "verdict": report.word,
-        "words": report.words,
-        "above": found.plant.network.branches[report.above].name if report.above >= 0 else None,
-        "discrimination": _judgement_data(report.discrimination),
-        "protects": list(report.protects),
-    }
-
-
-def _rewiring_data(rewiring: Rewiring) -> dict[str, Any]:
-    return {
-        "catalogue": rewiring.catalogue,
-        "copper_kg": rewiring.mass,
-        "period_copper_kg": rewiring.period_mass,
-        "proven": rewiring.choice.proven,
-        "gap": rewiring.choice.gap,
-        "bound_kg": rewiring.choice.bound,
-        "rounds": rewiring.rounds,
-        "broken": list(rewiring.broken),
-        "left": list(rewiring.left),
-        "changes": [
-            {
-                "cable": c.cable,
-                "service": c.service,
-                "from": c.from_,
-                "to": c.to,
-                "period": c.period,
-                "size": c.size,
-                "cut": c.length,
-                "copper_kg": c.mass,
-                "period_copper_kg": c.period_mass,
-                "why": c.why,
-            }
-            for c in rewiring.changes
-        ],
-    }
+        yield Paragraph(
+            f"Left as they are, since nothing reckoned flows in them: {', '.join(rewiring.left)}."
+        )

@@ -1,9 +1,9 @@
-"""``draw``: plates of the services as SVG, PNG or PDF, at rest or in a setting."""
+"""``draw``: plates as SVG, PNG or PDF, at rest, in a setting, or with a fault."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,18 +12,53 @@ from loomlore.answers.pages import CAUTION, Block, Heading, Page, Paragraph, Tab
 from loomlore.answers.sources import services_spoken_of
 from loomlore.behaviour.operating import operated, read_setting, rest
 from loomlore.behaviour.proving import VERDICTS, is_function, prove
+from loomlore.behaviour.readings import event_words
+from loomlore.drawing.board import BOARD_SHEETS
+from loomlore.drawing.further import FURTHER, further_plates
 from loomlore.drawing.painting import write_pdf, write_png, write_svg
+from loomlore.drawing.paints import WAYS, Way
 from loomlore.drawing.plates import Plates, Said, service_plate
-from loomlore.drawing.roles import roles
-from loomlore.drawing.states import plate_state
+from loomlore.drawing.press import pressed
+from loomlore.drawing.roles import Roles, roles
+from loomlore.drawing.states import PlateState, plate_state
+from loomlore.drawing.striking import FaultMark, fault_mark
+from loomlore.faults.injecting import case_of
+from loomlore.faults.modes import faults_of
 from loomlore.findings import Place, RefusedEdit, UnfitRecord, UnknownName
 from loomlore.network.building import Plant
+from loomlore.network.cases import settled_case
+from loomlore.network.settling import Settled
 from loomlore.record.model import Dossier
 
-__all__ = ["FORMATS", "DrawAnswer", "draw"]
+__all__ = ["FORMATS", "PLATES", "DrawAnswer", "Printing", "draw"]
 
 FORMATS = ("svg", "png", "pdf")
+PLATES = ("services", *FURTHER, "all")
 DOTS_PER_INCH = 150.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Printing:
+    """How pages are set for a printer: size after cutting, bleed [mm], crop marks."""
+
+    trim: tuple[float, float] | None = None
+    bleed: float = 0.0
+    marks: bool = False
+
+    @property
+    def idle(self) -> bool:
+        """Whether pages stay as they are."""
+        return self.trim is None and not self.bleed and not self.marks
+
+
+@dataclass(frozen=True)
+class _Shown:
+    """What the services' plates show: words of the setting, the state, the fault and what it did."""
+
+    words: str = ""
+    state: PlateState | None = None
+    fault: FaultMark | None = None
+    events: tuple[str, ...] = field(default=())
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,10 +82,12 @@ class DrawAnswer:
         blocks: list[Block] = [
             Heading(self.title, 1),
             Paragraph(f"Standard of fit: {self.standard}."),
-            Table(("plate", "service", "sheets"), rows, right=(0, 2)),
+            Table(("plate", "title", "sheets"), rows, right=(0, 2)),
         ]
         if self.left_out:
-            blocks.append(Paragraph(f"Not fitted in this standard, so without a plate: {', '.join(self.left_out)}."))
+            blocks.append(
+                Paragraph(f"Not fitted in this standard, so without a plate: {', '.join(self.left_out)}.")
+            )
         blocks.append(Paragraph(f"Written: {_listed(self.files)}."))
         return (*blocks, Paragraph(CAUTION, quiet=True))
 
@@ -83,30 +120,48 @@ def _listed(files: tuple[str, ...]) -> str:
     return f"{len(files)} files, {files[0]} to {files[-1]}"
 
 
-def draw(
+def draw(  # noqa: PLR0913  each is an option of the command
     record: Record,
     *,
+    plates: Iterable[str] = ("services",),
     service: str = "",
+    looms: Iterable[str] = (),
     folder: str | Path = "plates",
     formats: Iterable[str] = ("pdf",),
     setting: Mapping[str, str | float] | None = None,
+    fault: str = "",
+    colours: Way = "role",
+    sheet: str = "A3",
+    printing: Printing | None = None,
     standard: str = "",
     verdicts: bool = False,
 ) -> DrawAnswer:
-    """Draw the plates of a dossier's services.
+    """Draw the plates of a dossier.
 
     Parameters
     ----------
     record
         A dossier's folder, or a dossier opened.
+    plates
+        Of ``PLATES``; all is everything but the boards, which run to many pages.
     service
-        Only this one.
+        Of the services' plates only this one.
+    looms
+        Of the loom plates and boards only these.
     folder
         Where the files go; made where it is not there.
     formats
-        Of svg, png, pdf. A PDF holds all plates.
+        Of svg, png, pdf. A PDF holds all plates, boards apart.
     setting
-        Show the plates in this setting; at rest where None.
+        Show the services' plates in this setting; at rest where None.
+    fault
+        Show them with this fault of the restorer's list, marked where it is.
+    colours
+        What the colours say: role, service or insulation.
+    sheet
+        Pages of a board: A3 or A4.
+    printing
+        Trim, bleed and crop marks.
     standard
         A named standard of fit; the dossier's own where empty.
     verdicts
@@ -124,34 +179,91 @@ def draw(
     UnfitRecord
         Where the setting names what is not there.
     RefusedEdit
-        Where a file cannot be written.
+        Where a file cannot be written, or a page would be too small to read.
     """
     opened = opened_of(record)
     plant = opened.plant(opened.fits(standard))
     dossier = plant.installation.dossier
+    wanted, formats, looms = tuple(plates), tuple(formats), tuple(looms)
     _refuse(dossier, service, formats)
-    standing = _standing(opened.dossier, standard)
-    words, state = "", None
-    if setting:
-        moves, findings = read_setting(plant, setting, place=Place("--set"))
-        if findings:
-            raise UnfitRecord(findings)
-        state = plate_state(plant, operated(plant, rest(plant), moves))
-        words = ", ".join(f"{name.replace('-', ' ')} {value}" for name, value in setting.items())
+    for word, what, known_words in (
+        *((word, "plate", PLATES) for word in wanted),
+        *((name, "loom", tuple(dossier.looms)) for name in looms),
+        (colours, "way of colouring", WAYS),
+        (sheet, "sheet", tuple(BOARD_SHEETS)),
+    ):
+        if word not in known_words:
+            raise UnknownName(what, word, known_words)
+    if "all" in wanted:
+        wanted = tuple(word for word in PLATES if word not in ("all", "boards") or word in wanted)
     known = roles(plant)
-    plates, empty = [], []
-    for name in [service] if service else list(dossier.services):
-        said = Said(standard=standing, setting=words, verdicts=_verdicts(plant, name) if verdicts else "")
-        drawn = service_plate(plant, name, known=known, said=said, state=state)
-        (plates if drawn.scenes else empty).append(drawn)
-    files = _written(plates, Path(folder), tuple(formats), dossier.header.title)
+    standing = _standing(opened.dossier, standard)
+    drawn: list[Plates] = []
+    empty: list[Plates] = []
+    if "services" in wanted:
+        shown = _shown(plant, setting or {}, fault)
+        for name in [service] if service else list(dossier.services):
+            said = Said(
+                standard=standing,
+                setting=shown.words,
+                verdicts=_verdicts(plant, name) if verdicts else "",
+                events=shown.events,
+            )
+            one = _service(plant, name, known, said, shown, colours)
+            (drawn if one.scenes else empty).append(one)
+    drawn += further_plates(plant, known, wanted, looms=looms, sheet=sheet, way=colours)
+    drawn = [_printed(one, printing or Printing()) for one in drawn]
     return DrawAnswer(
         title=dossier.header.title,
         standard=standing,
-        plates=tuple(plates),
-        files=files,
+        plates=tuple(drawn),
+        files=_written(drawn, Path(folder), formats, dossier.header.title),
         left_out=tuple(p.title for p in empty),
     )
+
+
+def _service(plant: Plant, name: str, known: Roles, said: Said, shown: _Shown, colours: Way) -> Plates:
+    return service_plate(
+        plant, name, known=known, said=said, state=shown.state, way=colours, fault=shown.fault
+    )
+
+
+def _shown(plant: Plant, setting: Mapping[str, str | float], fault: str) -> _Shown:
+    """Settle the installation as asked, with the fault if there is one."""
+    if not setting and not fault:
+        return _Shown()
+    moves, findings = read_setting(plant, setting, place=Place("--set"))
+    if findings:
+        raise UnfitRecord(findings)
+    settled = operated(plant, rest(plant), moves) if setting else rest(plant)
+    words = ", ".join(f"{name.replace('-', ' ')} {value}" for name, value in setting.items())
+    words = words or "nothing touched"
+    if not fault:
+        return _Shown(words, plate_state(plant, settled))
+    settled, mark = _with_fault(plant, settled, fault)
+    events = tuple(event_words(plant, event) for event in settled.events)
+    return _Shown(words, plate_state(plant, settled), mark, events)
+
+
+def _with_fault(plant: Plant, settled: Settled, name: str) -> tuple[Settled, FaultMark]:
+    listed = {fault.id: fault for fault in faults_of(plant)}
+    if name not in listed:
+        raise UnknownName("fault", name, listed)
+    case = case_of(plant, listed[name], settled)
+    return (settled_case(settled, case) if case is not None else settled), fault_mark(listed[name])
+
+
+def _printed(plates: Plates, printing: Printing) -> Plates:
+    if printing.idle:
+        return plates
+    try:
+        scenes = tuple(
+            pressed(scene, trim=printing.trim, bleed=printing.bleed, marks=printing.marks)
+            for scene in plates.scenes
+        )
+    except ValueError as error:
+        raise RefusedEdit(f"{error}. Nothing was written.") from error
+    return replace(plates, scenes=scenes)
 
 
 def _refuse(dossier: Dossier, service: str, formats: Iterable[str]) -> None:
@@ -177,7 +289,10 @@ def _verdicts(plant: Plant, service: str) -> str:
 
 
 def _written(plates: list[Plates], folder: Path, formats: tuple[str, ...], title: str) -> tuple[str, ...]:
+    """Write the files; a board is a document of its own, its pages belong together."""
     files: list[str] = []
+    boards = [plate for plate in plates if plate.service.startswith("board-")]
+    others = [plate for plate in plates if plate not in boards]
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for plate in plates:
@@ -188,12 +303,15 @@ def _written(plates: list[Plates], folder: Path, formats: tuple[str, ...], title
                     files.append(_save(folder / f"{stem}.svg", write_svg(scene).encode()))
                 if "png" in formats:
                     files.append(_save(folder / f"{stem}.png", write_png(scene, dots_per_inch=DOTS_PER_INCH)))
-        if "pdf" in formats and plates:
-            name = f"plate-{plates[0].number:02d}-{plates[0].service}" if len(plates) == 1 else "plates"
-            scenes = [scene for plate in plates for scene in plate.scenes]
-            files.append(_save(folder / f"{name}.pdf", write_pdf(scenes, title=title)))
+        for group in ([others] if others else []) + [[board] for board in boards]:
+            if "pdf" in formats:
+                name = f"plate-{group[0].number:02d}-{group[0].service}" if len(group) == 1 else "plates"
+                scenes = [scene for plate in group for scene in plate.scenes]
+                files.append(_save(folder / f"{name}.pdf", write_pdf(scenes, title=title)))
     except OSError as error:
-        raise RefusedEdit(f"cannot write into {str(folder)!r}: {error.strerror}. Choose another --out.") from error
+        raise RefusedEdit(
+            f"cannot write into {str(folder)!r}: {error.strerror}. Choose another --out."
+        ) from error
     return tuple(files)
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
-from loomlore.answers.cables import standard_name, working_data
+from loomlore.answers.cables import standard_name
 from loomlore.answers.opening import Record, opened_of
 from loomlore.answers.operate import finding_data
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
+from loomlore.answers.sizing_data import working_data
 from loomlore.behaviour.wording import setting_words
 from loomlore.findings import Finding, Severity, UnknownName, in_order
 from loomlore.network.building import Plant
@@ -36,7 +37,7 @@ class StandardLoads:
 
     standard: str
     title: str
-    plant: Plant
+    plant: Plant = field(repr=False)
     phases: tuple[PhaseLoad, ...]
     sharing: tuple[tuple[str, Sharing], ...]
     endurances: tuple[Endurance, ...]
@@ -46,7 +47,7 @@ class StandardLoads:
 
 @dataclass(frozen=True, kw_only=True)
 class LoadsAnswer:
-    """What each phase asks, whether the machines carry it, how long the battery lasts, whether the engine starts."""
+    """What each phase asks, whether machines and battery carry it, and whether the engine starts."""
 
     title: str
     standards: tuple[StandardLoads, ...]
@@ -55,7 +56,10 @@ class LoadsAnswer:
 
     @property
     def failed(self) -> bool:
-        """Whether a finding of severity error stands in the way; a load that is too great is the answer, not an error."""
+        """Whether a finding of severity error stands in the way.
+
+        A load that is too great is the answer, not an error.
+        """
         return any(f.severity is Severity.ERROR for f in self.findings)
 
     def page(self) -> Page:
@@ -63,7 +67,9 @@ class LoadsAnswer:
         blocks: list[Block] = [Heading(self.title, 1)]
         for finding in self.findings:
             tone = "bad" if finding.severity is Severity.ERROR else "doubt"
-            blocks.append(Entry(finding.severity.word, f"{finding.place}  {finding.message}", (finding.hint,), tone))
+            blocks.append(
+                Entry(finding.severity.word, f"{finding.place}  {finding.message}", (finding.hint,), tone)
+            )
         for found in self.standards:
             blocks += _standard_blocks(found, self.terms)
         return (*blocks, Paragraph(CAUTION, quiet=True))
@@ -98,7 +104,7 @@ def loads(
     standard: str = "",
     phase: str = "",
     shed: Sequence[str] = (),
-    terms: BatteryTerms = BatteryTerms(),
+    terms: BatteryTerms | None = None,
 ) -> LoadsAnswer:
     """Add up what each phase asks, and say whether machines, battery and starter are equal to it.
 
@@ -125,6 +131,7 @@ def loads(
     UnknownName
         Where no standard, phase or service is called so.
     """
+    terms = terms or BatteryTerms()
     opened = opened_of(record)
     dossier = opened.dossier
     if phase and phase not in dossier.phases:
@@ -146,7 +153,9 @@ def loads(
                 title=standard_name(opened, name),
                 plant=plant,
                 phases=phases,
-                sharing=tuple((p.phase.id, s) for p in phases if (s := sharing(plant, p.settled)) is not None),
+                sharing=tuple(
+                    (p.phase.id, s) for p in phases if (s := sharing(plant, p.settled)) is not None
+                ),
                 endurances=endurances(plant, phases, terms, shed=shed),
                 moorings=moorings(plant, phases, terms),
                 starters=starter_reports(plant),
@@ -172,7 +181,7 @@ def _standard_blocks(found: StandardLoads, terms: BatteryTerms) -> Iterator[Bloc
     yield from _starting_blocks(found)
 
 
-# -- phases ----------------------------------------------------------------------------------------------------
+# -- phases --------------------------------------------------------------------------------------------------
 
 
 def _phase_tables(found: StandardLoads) -> Iterator[Block]:
@@ -184,8 +193,8 @@ def _phase_tables(found: StandardLoads) -> Iterator[Block]:
         rows.append(("in all, W", *(f"{load.watts:.0f}" for load in group)))
         rows.append(("A by the stamp", *(f"{load.stamped.value:.1f}" for load in group)))
         rows.append(("A by the network", *(f"{load.solved:.1f}" for load in group)))
-        for name in ("5 s", "5 min", "continuous"):
-            rows.append((f"greatest in {name}" if name != "continuous" else "continuous", *(_class(load, name) for load in group)))
+        windows = {"greatest in 5 s": "5 s", "greatest in 5 min": "5 min", "continuous": "continuous"}
+        rows += [(said, *(_class(load, name) for load in group)) for said, name in windows.items()]
         rows.append(("bus, V", *(f"{load.bus:.1f}" if load.bus > 1 else "dead" for load in group)))
         rows.append(("battery, A", *(f"{load.battery:+.1f}" for load in group)))
         yield Table(columns, tuple(rows), right=tuple(range(1, len(columns))))
@@ -193,7 +202,8 @@ def _phase_tables(found: StandardLoads) -> Iterator[Block]:
     if duties:
         yield Paragraph(f"For part of the time: {'; '.join(duties)}.", quiet=True)
     yield Paragraph(
-        "By the stamp: rated watts of all that is on over the regulated volts. By the network: what machines and battery "
+        "By the stamp: rated watts of all that is on over the regulated volts. By the network: what "
+        "machines and battery "
         "give, the machines' own fields apart.",
         quiet=True,
     )
@@ -230,7 +240,9 @@ def _chart(found: StandardLoads) -> Iterator[Block]:
             if p[key]:
                 bar[min(BAR, round(p[key] / top * BAR))] = mark
         rows.append((p["title"], f"{p['amps']:.1f}", "".join(bar)))
-    yield Table(("load by phase", "A", "against 80 % of one (1) and of two (2) machines"), tuple(rows), right=(1,))
+    yield Table(
+        ("load by phase", "A", "against 80 % of one (1) and of two (2) machines"), tuple(rows), right=(1,)
+    )
 
 
 def chart_data(phases: Sequence[PhaseLoad]) -> list[dict[str, Any]]:
@@ -259,17 +271,26 @@ def _margins(found: StandardLoads) -> Iterator[Block]:
         for machine in load.machines:
             yield _margin(load, machine)
         if load.warning is not None and load.bus < load.warning.value:
-            text = f"{_title(load)}: the bus stands at {load.bus:.1f} V, below the {load.warning.value:.0f} V of a low-volts warning."
+            text = (
+                f"{_title(load)}: the bus stands at {load.bus:.1f} V, below the {load.warning.value:.0f} V "
+                "of a low-volts warning."
+            )
             yield Entry("in doubt", text, tone="doubt")
-        if load.recharge is not None:
+        if load.recharge is not None and load is next(
+            (x for x in found.phases if x.recharge is not None), None
+        ):
             amps, hours = load.recharge
-            until = f"about {hours:.1f} h until it is full" if hours < 100 else "it is not charged at these volts"
+            until = (
+                f"about {hours:.1f} h until it is full" if hours < 100 else "it is not charged at these volts"
+            )
             yield Entry("recharge", f"{_title(load)}: a half-charged battery takes {amps:.1f} A; {until}.")
-    for phase, share in found.sharing:
+    for phase, share in found.sharing[:1]:
         even = ", ".join(f"{n} {a:.1f} A" for n, a in zip(share.names, share.as_set, strict=True))
         uneven = " and ".join(f"{a:.1f} A" for a in share.uneven)
         reverse = " One is driven backwards." if share.reverse else ""
-        text = f"{phase}: {even}; with the first set {share.doubt:.1f} V above the other, {uneven}.{reverse}"
+        text = (
+            f"In {phase}: {even}; with the first set {share.doubt:.1f} V above the other, {uneven}.{reverse}"
+        )
         yield Entry("sharing", text, tone="bad" if share.reverse else "plain")
 
 
@@ -278,14 +299,16 @@ def _margin(load: PhaseLoad, machine: MachineLoad) -> Entry:
     many = {1: "one machine", 2: "two machines"}.get(machine.running, f"{machine.running} machines")
     stamp, network = machine.stamped / machine.output, machine.solved / machine.output
     text = (
-        f"{_title(load)}, {many} of {machine.output:.0f} A: {machine.stamped:.1f} A by the stamp ({stamp:.0%}), "
-        f"{machine.solved:.1f} A by the network ({network:.0%}); 80 % is {machine.judgement.limit.value:.1f} A. "
+        f"{_title(load)}, {many} of {machine.output:.0f} A: {machine.stamped:.1f} A by the stamp "
+        f"({stamp:.0%}), "
+        f"{machine.solved:.1f} A by the network ({network:.0%}); 80 % is "
+        f"{machine.judgement.limit.value:.1f} A. "
         f"Bus {machine.bus:.1f} V, battery {machine.battery:+.1f} A."
     )
     return Entry(word, text, () if machine.judgement.passes else (machine.judgement.cure,), TONES[word])
 
 
-# -- endurance -------------------------------------------------------------------------------------------------
+# -- endurance -----------------------------------------------------------------------------------------------
 
 
 def _endurance_blocks(found: StandardLoads, terms: BatteryTerms) -> Iterator[Block]:
@@ -294,16 +317,24 @@ def _endurance_blocks(found: StandardLoads, terms: BatteryTerms) -> Iterator[Blo
     yield Heading("Generators lost", 3)
     for endurance in found.endurances:
         word = "passes" if endurance.judgement.passes else "fails"
-        yield Entry(word, _lasts(endurance), () if endurance.judgement.passes else (endurance.judgement.cure,), TONES[word])
+        yield Entry(
+            word,
+            _lasts(endurance),
+            () if endurance.judgement.passes else (endurance.judgement.cure,),
+            TONES[word],
+        )
         if endurance.after_shedding is not None:
             yield Entry("shed", f"With {', '.join(endurance.off)} off: {_lasts(endurance.after_shedding)}")
     first = found.endurances[0]
     if first.shed:
-        rows = tuple((s.title, f"{s.amps:.1f}", f"{s.minutes:.0f}") for s in sorted(first.shed, key=lambda s: -s.amps))
+        rows = tuple(
+            (s.title, f"{s.amps:.1f}", f"{s.minutes:.0f}") for s in sorted(first.shed, key=lambda s: -s.amps)
+        )
         yield Table((f"turned off in {first.title.lower()}", "saves A", "gains min"), rows, right=(1, 2))
     yield from _curve_blocks(first.after_shedding or first)
     yield Paragraph(
-        f"Counted on: {first.charge.formula} = {first.charge.value / 3600:.1f} Ah; stamped for {terms.rate_hours:g} h; Peukert's "
+        f"Counted on: {first.charge.formula} = {first.charge.value / 3600:.1f} Ah; stamped for "
+        f"{terms.rate_hours:g} h; Peukert's "
         f"exponent {terms.exponent:g}. A measured discharge of this battery is worth more than any of it.",
         quiet=True,
     )
@@ -311,9 +342,16 @@ def _endurance_blocks(found: StandardLoads, terms: BatteryTerms) -> Iterator[Blo
 
 def _lasts(endurance: Endurance) -> str:
     return (
-        f"{endurance.title}: {endurance.current:.1f} A out of the battery; {endurance.simple.value / 60:.0f} min by charge "
-        f"over current, {endurance.peukert.value / 60:.0f} min by Peukert."
+        f"{endurance.title}: {endurance.current:.1f} A out of the battery; {_span(endurance.simple.value)} "
+        "by charge over "
+        f"current, {_span(endurance.peukert.value)} by Peukert, where "
+        f"{endurance.judgement.value.value / 60:.0f} min are asked."
     )
+
+
+def _span(seconds: float) -> str:
+    """A time as the crew would say it: minutes up to four hours, then hours."""
+    return f"{seconds / 60:.0f} min" if seconds < 4 * 3600 else f"{seconds / 3600:.1f} h"
 
 
 def _curve_blocks(endurance: Endurance) -> Iterator[Block]:
@@ -336,7 +374,9 @@ def _curve_blocks(endurance: Endurance) -> Iterator[Block]:
         for k, p in enumerate(points)
         if k in shown
     )
-    yield Table(("min", "bus V", "A", "charge", f"{low:.1f} to {high:.1f} V", "then"), rows, right=(0, 1, 2, 3))
+    yield Table(
+        ("min", "bus V", "A", "charge", f"{low:.1f} to {high:.1f} V", "then"), rows, right=(0, 1, 2, 3)
+    )
 
 
 def _mooring_blocks(found: StandardLoads) -> Iterator[Block]:
@@ -345,14 +385,19 @@ def _mooring_blocks(found: StandardLoads) -> Iterator[Block]:
         listed = ", ".join(f"{title} {hours:.1f} Ah" for title, hours in mooring.services if hours >= 0.05)
         time = as_written(mooring.hours * 3600, "time")
         text = (
-            f"{mooring.title}, {time} without a machine: {mooring.used:.1f} of {mooring.capacity:.0f} Ah ({listed}); "
+            f"{mooring.title}, {time} without a machine: {mooring.used:.1f} of {mooring.capacity:.0f} Ah "
+            f"({listed}); "
             f"the battery would last {mooring.lasts:.0f} h."
         )
-        cure = ("Turn something off, charge before, or leave a larger battery aboard.",) if not mooring.enough else ()
+        cure = (
+            ("Turn something off, charge before, or leave a larger battery aboard.",)
+            if not mooring.enough
+            else ()
+        )
         yield Entry(word, text, cure, TONES[word])
 
 
-# -- starting --------------------------------------------------------------------------------------------------
+# -- starting ------------------------------------------------------------------------------------------------
 
 
 def _starting_blocks(found: StandardLoads) -> Iterator[Block]:
@@ -371,7 +416,12 @@ def _starting_blocks(found: StandardLoads) -> Iterator[Block]:
             yield from _relay_entries(report, start)
         yield _joints_table(report)
         lines = tuple(
-            (as_written(bad.ohms, "resistance") if bad.ohms else "sound", f"{bad.amps:.0f}", f"{bad.bus:.1f}", f"{bad.torque:.0%}")
+            (
+                as_written(bad.ohms, "resistance") if bad.ohms else "sound",
+                f"{bad.amps:.0f}",
+                f"{bad.bus:.1f}",
+                f"{bad.torque:.0%}",
+            )
             for bad in report.bad_joints
         )
         yield Table(("one joint of the loop gone to", "A", "bus V", "of the torque"), lines, right=(1, 2, 3))
@@ -390,7 +440,14 @@ def _alike(reports: Sequence[StarterReport]) -> Iterator[StarterReport]:
 def _start_row(start: Start) -> tuple[str, ...]:
     what = f"{start.moment}, {'ground supply in' if start.ground_supply else start.battery + ' battery'}"
     held = "hold" if all(r.word == "passes" for r in start.relays) else "do not all hold"
-    return (what, f"{start.amps:.0f}", f"{start.terminals:.1f}", f"{start.bus:.1f}", f"{start.motor:.1f}", held)
+    return (
+        what,
+        f"{start.amps:.0f}",
+        f"{start.terminals:.1f}",
+        f"{start.bus:.1f}",
+        f"{start.motor:.1f}",
+        held,
+    )
 
 
 def _relay_entries(report: StarterReport, start: Start) -> Iterator[Block]:
@@ -400,7 +457,8 @@ def _relay_entries(report: StarterReport, start: Start) -> Iterator[Block]:
         what = f"{start.moment}, {'ground supply' if start.ground_supply else start.battery + ' battery'}"
         does = "chatters" if relay.chatters else "hardly holds" if relay.word == "in doubt" else "drops out"
         text = (
-            f"{report.name}, {what}: {relay.name} {does}: {relay.volts:.1f} V on its coil, which drops out at "
+            f"{report.name}, {what}: {relay.name} {does}: {relay.volts:.1f} V on its coil, which drops out "
+            "at "
             f"{relay.drops_out:.1f} V and pulls in at {relay.pulls_in:.1f} V."
         )
         cure = "Fit a relay that drops out lower, charge or warm the battery, or start from ground supply."
@@ -414,7 +472,7 @@ def _joints_table(report: StarterReport) -> Table:
     return Table((f"in the loop at breakaway, {worst.amps:.0f} A", "mV", "share"), rows, right=(1, 2))
 
 
-# -- plain data ------------------------------------------------------------------------------------------------
+# -- plain data ----------------------------------------------------------------------------------------------
 
 
 def _standard_data(found: StandardLoads) -> dict[str, Any]:
@@ -463,7 +521,14 @@ def _phase_data(load: PhaseLoad) -> dict[str, Any]:
         "battery_amps": load.battery,
         "classes": {name: working_data(working) for name, working in load.classes},
         "services": [
-            {"service": s.service, "title": s.title, "watts": s.watts, "amps": s.amps, "share": s.share, "duty": s.duty}
+            {
+                "service": s.service,
+                "title": s.title,
+                "watts": s.watts,
+                "amps": s.amps,
+                "share": s.share,
+                "duty": s.duty,
+            }
             for s in load.services
         ],
         "machines": [
@@ -481,7 +546,10 @@ def _phase_data(load: PhaseLoad) -> dict[str, Any]:
         ],
         "recharge": None
         if load.recharge is None
-        else {"amps": load.recharge[0], "hours": load.recharge[1] if load.recharge[1] < float("inf") else None},
+        else {
+            "amps": load.recharge[0],
+            "hours": load.recharge[1] if load.recharge[1] < float("inf") else None,
+        },
     }
 
 
@@ -498,8 +566,12 @@ def _endurance_data(endurance: Endurance) -> dict[str, Any]:
             {"minutes": p.minutes, "bus_volts": p.volts, "amps": p.amps, "charge": p.charge, "then": p.event}
             for p in endurance.curve
         ],
-        "shed": [{"service": s.service, "saves_amps": s.amps, "gains_minutes": s.minutes} for s in endurance.shed],
-        "after_shedding": None if endurance.after_shedding is None else _endurance_data(endurance.after_shedding),
+        "shed": [
+            {"service": s.service, "saves_amps": s.amps, "gains_minutes": s.minutes} for s in endurance.shed
+        ],
+        "after_shedding": None
+        if endurance.after_shedding is None
+        else _endurance_data(endurance.after_shedding),
     }
 
 
@@ -533,5 +605,8 @@ def _starter_data(report: StarterReport) -> dict[str, Any]:
             }
             for s in report.starts
         ],
-        "bad_joints": [{"ohms": b.ohms, "amps": b.amps, "bus_volts": b.bus, "torque": b.torque} for b in report.bad_joints],
+        "bad_joints": [
+            {"ohms": b.ohms, "amps": b.amps, "bus_volts": b.bus, "torque": b.torque}
+            for b in report.bad_joints
+        ],
     }

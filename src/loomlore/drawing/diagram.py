@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from loomlore.drawing.bodies import Body, Part
+from loomlore.drawing.paints import Paint, role_paint
 
 __all__ = [
     "BOLT_BODY",
@@ -59,6 +60,8 @@ class Node:
 class Wire:
     """A conductor between two pins: its mark, what it is (a key of ``looks.ROLES``), and how sure we are.
 
+    ``paint`` is its hue and second mark where these are not the role's.
+
     ``bare`` wires join a part of a box to its own bar inside: they are no cable and carry no mark.
     """
 
@@ -71,6 +74,12 @@ class Wire:
     standing: str = "attested"
     bare: bool = False
     title: str = ""
+    paint: Paint | None = None
+
+    @property
+    def shown(self) -> Paint:
+        """What it is painted with."""
+        return self.paint or role_paint(self.role)
 
     @property
     def cable(self) -> str:

@@ -3,27 +3,31 @@
 A laid-out drawing as items, wires under symbols, each in a group that says whose it is.
 """
 
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
 
 from loomlore.drawing.glyphs import bolt, earth
 from loomlore.drawing.inking import turned_item
-from loomlore.drawing.labelling import Mark
-from loomlore.drawing.layout import Drawing, PlacedHung, PlacedNode, PlacedWire
+from loomlore.drawing.labelling import Mark, further_marks
+from loomlore.drawing.layout import Drawing, PlacedHung, PlacedNode, PlacedWire, solids
 from loomlore.drawing.looks import LETTERINGS, width_class
+from loomlore.drawing.paints import Paint
 from loomlore.drawing.scene import Group, Item, Line, Path, Text
 from loomlore.drawing.spacing import LINE
 
-__all__ = ["engraved", "wire_look"]
+__all__ = ["beside_wires", "engraved", "painted_looks", "wire_looks"]
 
 
-def engraved(drawing: Drawing) -> tuple[Item, ...]:
+def engraved(drawing: Drawing, beside: Mapping[str, str] | None = None) -> tuple[Item, ...]:
     """Draw a laid-out part.
 
     Parameters
     ----------
     drawing : Drawing
         Where everything is.
+    beside : mapping of str to str, optional
+        Further words beside a wire, by its cable: its amperes.
 
     Returns
     -------
@@ -33,15 +37,18 @@ def engraved(drawing: Drawing) -> tuple[Item, ...]:
     """
     marks = {mark.wire: mark for mark in drawing.marks}
     ordered = sorted(drawing.wires, key=lambda placed: len(placed.points) == 2)
-    items: list[Item] = [_wire(placed, marks.get(placed.wire.id)) for placed in ordered]
+    further = beside_wires(drawing, beside or {})
+    items: list[Item] = [
+        _wire(placed, marks.get(placed.wire.id), further.get(placed.wire.id)) for placed in ordered
+    ]
     items += [_bridges(drawing)] if len(drawing.wires) > 1 else []
     items += [_hung(one) for one in drawing.hung]
     items += [_node(placed) for placed in drawing.nodes]
     return tuple(items)
 
 
-def wire_look(placed: PlacedWire) -> str:
-    """Return the classes of a wire's line.
+def wire_looks(placed: PlacedWire) -> tuple[str, ...]:
+    """Return the classes of a wire's lines, the lowest first.
 
     Parameters
     ----------
@@ -50,21 +57,69 @@ def wire_look(placed: PlacedWire) -> str:
 
     Returns
     -------
-    str
-        Width by amperes, hue by role, dash by standing.
+    tuple of str
+        Its edge, if it has one; itself, width by amperes, hue by paint, dash by standing; its tracer.
     """
     wire = placed.wire
     if wire.bare:
-        return "ink"
-    dash = " conjectural" if wire.standing == "conjectural" else ""
-    return f"wire {width_class(wire.amperes)} role-{wire.role}{dash}"
+        return ("ink",)
+    return painted_looks(wire.shown, width_class(wire.amperes), conjectural=wire.standing == "conjectural")
 
 
-def _wire(placed: PlacedWire, mark: Mark | None) -> Group:
-    items: list[Item] = [Line(placed.points, wire_look(placed))]
+def painted_looks(paint: Paint, width: str, *, conjectural: bool = False) -> tuple[str, ...]:
+    """Return the classes of the lines of a paint.
+
+    Parameters
+    ----------
+    paint : Paint
+        Hue, tracer, edge.
+    width : str
+        Its class of width.
+    conjectural : bool
+        Drawn with a dash.
+
+    Returns
+    -------
+    tuple of str
+        The lowest first.
+    """
+    dash = " conjectural" if conjectural else ""
+    edge = (f"{width.replace('amperes', 'edge')}{dash}",) if paint.edged else ()
+    tracer = (f"tracer {paint.tracer}{dash}",) if paint.tracer else ()
+    return (*edge, f"wire {width} {paint.look}{dash}", *tracer)
+
+
+def _wire(placed: PlacedWire, mark: Mark | None, beside: Mark | None) -> Group:
+    items: list[Item] = [Line(placed.points, look) for look in wire_looks(placed)]
     if mark is not None:
         items.append(Text(mark.at, mark.words, "t-mark", turned=mark.turned))
+    if beside is not None:
+        items.append(Text(beside.at, beside.words, "t-amperes", turned=beside.turned))
     return Group(tuple(items), role="cable", name=placed.wire.cable, title=_title(placed))
+
+
+def beside_wires(drawing: Drawing, words: Mapping[str, str]) -> dict[str, Mark]:
+    """Set further words beside wires, where they touch nothing.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Laid out and marked.
+    words : mapping of str to str
+        By cable.
+
+    Returns
+    -------
+    dict of str to Mark
+        By wire; a wire without room is left out.
+    """
+    wires = [placed.wire for placed in drawing.wires if not placed.wire.bare]
+    wanted = {wire.id: words[wire.cable] for wire in wires if wire.cable in words}
+    if not wanted:
+        return {}
+    lines = {placed.wire.id: placed.points for placed in drawing.wires}
+    taken = [*solids(drawing), *(mark.box for mark in drawing.marks)]
+    return further_marks([placed.wire for placed in drawing.wires], lines, taken, wanted)
 
 
 def _title(placed: PlacedWire) -> str:
@@ -83,7 +138,7 @@ def _bridges(drawing: Drawing) -> Group:
             for other, a, b in level:
                 if other != placed.wire.id and min(a[0], b[0]) < x0 < max(a[0], b[0]) and low < a[1] < high:
                     ends = ((x0, a[1] - 0.9), (x0, a[1] + 0.9))
-                    short = (Line(ends, "casing"), Line(ends, wire_look(placed)))
+                    short = (Line(ends, "casing"), *(Line(ends, look) for look in wire_looks(placed)))
                     items.append(Group(short, role="cable", name=placed.wire.cable, title=_title(placed)))
     return Group(tuple(items), role="bridges")
 

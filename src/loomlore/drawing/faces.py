@@ -1,4 +1,4 @@
-"""Plug faces: which way carries what, seen from the pins, with the cables on either side of each way.
+"""Faces of plugs and fuse boxes: what is in each way, with the cables on either side of it.
 
 How the maker set the pins out is not in the record: ways are drawn in order, in rows, and the plate says so.
 """
@@ -6,16 +6,17 @@ How the maker set the pins out is not in the record: ways are drawn in order, in
 from collections.abc import Iterable
 from math import ceil
 
+from loomlore.drawing.legends import KeyRow, Legend, line_row
 from loomlore.drawing.looks import LETTERINGS, ROLES
-from loomlore.drawing.preparation import citations
+from loomlore.drawing.preparation import citations, spoken
 from loomlore.drawing.roles import Roles
 from loomlore.drawing.scene import Circle, Item, Line, Rectangle, Scene, Text
-from loomlore.drawing.sheets import Block, Legend, free_plate
+from loomlore.drawing.sheets import Block, free_plate
 from loomlore.drawing.typefaces import wrapped
 from loomlore.record.installation import Installation
 from loomlore.record.model import Cable
 
-__all__ = ["plug_plate", "plugs"]
+__all__ = ["fuse_boxes", "fuse_plate", "plug_plate", "plugs"]
 
 _PITCH = 9.0
 _ROW = 5.2
@@ -72,16 +73,18 @@ def plug_plate(joined: Installation, roles: Roles, names: Iterable[str], *, numb
             "A filled way is in use. Part a plug only with the supply off.",
         ),
         hazards=_hazards(joined, wanted),
-        key=tuple(
-            (f"wire amperes-3 role-{role}", f"{letter} {meaning}") for role, (letter, meaning) in _letters()
-        ),
+        key=_letter_key(),
         sources="; ".join(citations(things)),
     )
     return free_plate(blocks, legend)
 
 
-def _letters() -> list[tuple[str, tuple[str, str]]]:
-    return [(role, said) for role, said in ROLES.items() if said[0]]
+def _letter_key() -> tuple[KeyRow, ...]:
+    return tuple(
+        line_row((f"wire amperes-3 role-{role}",), letter, words)
+        for role, (letter, words) in ROLES.items()
+        if letter
+    )
 
 
 def _hazards(joined: Installation, names: list[str]) -> tuple[str, ...]:
@@ -165,3 +168,120 @@ def _purpose(joined: Installation, plug: str, way: str, cables: list[Cable]) -> 
         joined.dossier.services[name].title or name for name in services if name in joined.dossier.services
     ]
     return "; ".join(titles) or ("spare" if written is not None and written.spare else "not used")
+
+
+# ---------------------------------------------------------------- fuse boxes
+
+_FUSE_COLUMNS = (0.0, 12.0, 26.0, 58.0, 66.0)  # way, fuse, cables, role, what for
+
+
+def fuse_boxes(joined: Installation) -> list[str]:
+    """Return the boxes of several fused ways, in order of the record.
+
+    Parameters
+    ----------
+    joined : Installation
+        The record in one standard of fit.
+
+    Returns
+    -------
+    list of str
+        Item ids.
+    """
+    return [item for item, equipment in joined.equipment.items() if len(equipment.fuse_ways) > 1]
+
+
+def fuse_plate(joined: Installation, roles: Roles, names: Iterable[str], *, number: str = "") -> list[Scene]:
+    """Draw the faces of some fuse boxes: what is in each way, and what it feeds.
+
+    Parameters
+    ----------
+    joined : Installation
+        The record in one standard of fit.
+    roles : Roles
+        What every node is.
+    names : iterable of str
+        Boxes of the record.
+    number : str
+        Of the plate.
+
+    Returns
+    -------
+    list of Scene
+        As few sheets as it takes; none without boxes.
+    """
+    wanted = list(names)
+    blocks = [_box_face(joined, roles, box) for box in wanted]
+    if not blocks:
+        return []
+    boxes_here = [joined.equipment[box] for box in wanted]
+    things = [box.item for box in boxes_here]
+    hazards = [f"{box.item.name}: {box.hazard}" for box in boxes_here if box.hazard]
+    legend = Legend(
+        "Fuse boxes",
+        joined.dossier.header.title,
+        number,
+        notes=(
+            "Ways are drawn in their order; the maker's own arrangement is not recorded.",
+            "A fuse that blows says something is wrong: find what, then put in one of the same amperes.",
+        ),
+        hazards=tuple(hazards),
+        key=_letter_key(),
+        sources="; ".join(citations(things)),
+    )
+    return free_plate(blocks, legend)
+
+
+def _box_face(joined: Installation, roles: Roles, box: str) -> Block:
+    equipment = joined.equipment[box]
+    ways = list(equipment.fuse_ways)
+    across = min(len(ways), 10)
+    down = ceil(len(ways) / across)
+    pitch, tall, top = 11.0, 17.0, 10.0
+    items: list[Item] = [Text((0.0, 3.0), spoken(equipment.item.name), "t-name")]
+    place = joined.dossier.places.get(equipment.item.place)
+    if place is not None:
+        items.append(Text((0.0, 6.4), place.name.lower(), "t-rating"))
+    items.append(Rectangle((0.0, top), across * pitch + 2.0, down * tall + 2.0, "body", 2.0))
+    for n, way in enumerate(ways):
+        x, y = 1.0 + pitch * (n % across + 0.5), top + 1.0 + tall * (n // across)
+        used = bool(_on(joined, f"{box}.{way}"))
+        items.append(Text((x, y + 3.4), way, "t-terminal", "middle"))
+        look = "ring" if used else "envelope"
+        items.append(Rectangle((x - 1.5, y + 4.4), 3.0, 8.0, look))
+        items += [Line(((x, y + 4.4), (x, y + 12.4)), "ink")] if used else []
+        items.append(Text((x, y + 15.6), _fuse(joined, f"{box}.{way}"), "t-symbol-small", "middle"))
+    table, deep = _fuse_table(joined, roles, box, ways, top + down * tall + 8.0)
+    return Block((*items, *table), _WIDE, deep)
+
+
+def _fuse(joined: Installation, way: str) -> str:
+    known = joined.dossier.ways.get(way)
+    return known.fuse.text if known is not None and known.fuse is not None else ""
+
+
+def _fuse_table(
+    joined: Installation, roles: Roles, box: str, ways: list[str], y: float
+) -> tuple[list[Item], float]:
+    heads = ("way", "fuse", "cables", "", "for")
+    items: list[Item] = [Text((x, y), word, "t-rating") for x, word in zip(_FUSE_COLUMNS, heads, strict=True)]
+    items.append(Line(((0.0, y + 1.6), (_WIDE, y + 1.6)), "thin"))
+    y += _ROW
+    look = LETTERINGS["t-key"]
+    for way in ways:
+        key = f"{box}.{way}"
+        cables = _on(joined, key)
+        marks = wrapped(_marks(cables), face=look.face, size=look.size, width=30.0) if cables else ()
+        purpose = wrapped(
+            _purpose(joined, box, way, cables), face=look.face, size=look.size, width=_WIDE - 68.0
+        )
+        letter = ROLES[roles.of_node.get(key, "never")][0] if cables else ""
+        items += [
+            Text((x, y), words, "t-key")
+            for x, words in zip((0.0, 12.0, 58.0), (way, _fuse(joined, key), letter), strict=True)
+            if words
+        ]
+        items += [Text((_FUSE_COLUMNS[2], y + 3.4 * n), line, "t-key") for n, line in enumerate(marks)]
+        items += [Text((_FUSE_COLUMNS[4], y + 3.4 * n), line, "t-key") for n, line in enumerate(purpose)]
+        y += _ROW + 3.4 * (max(len(purpose), len(marks)) - 1)
+    return items, y

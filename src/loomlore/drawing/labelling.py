@@ -4,18 +4,18 @@ The layout leaves a strip free where each wire lands, so that a place is always 
 first.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from loomlore.drawing.diagram import Wire
-from loomlore.drawing.looks import LETTERINGS, ROLES, STROKES, width_class
+from loomlore.drawing.looks import LETTERINGS, STROKES, width_class
 from loomlore.drawing.scene import Box, Point
 from loomlore.drawing.typefaces import text_width
 
-__all__ = ["Mark", "mark_length", "mark_words", "marked"]
+__all__ = ["Mark", "further_marks", "mark_length", "mark_words", "marked"]
 
 _OFF = 0.25  # from the edge of the wire to the mark [mm]
 _TALL = 1.95  # from the top of a capital to the foot of a descender [mm]
@@ -33,7 +33,7 @@ class Mark:
 
 
 def mark_words(wire: Wire) -> str:
-    """Return what is printed on a wire: its mark and the letter of its role.
+    """Return what is printed on a wire: its mark and its second mark, the letter of its role.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def mark_words(wire: Wire) -> str:
     str
         Nothing for a bare lead.
     """
-    return "" if wire.bare else f"{wire.mark} {ROLES[wire.role][0]}".strip()
+    return "" if wire.bare else f"{wire.mark} {wire.shown.letter}".strip()
 
 
 def mark_length(wire: Wire) -> float:
@@ -94,6 +94,40 @@ def marked(
     return tuple(found)
 
 
+def further_marks(
+    wires: Sequence[Wire], lines: dict[str, tuple[Point, ...]], solid: Sequence[Box], words: Mapping[str, str]
+) -> dict[str, Mark]:
+    """Set further words beside some wires that have their marks already.
+
+    Parameters
+    ----------
+    wires : sequence of Wire
+        The wires.
+    lines : dict
+        Corners of each, by id.
+    solid : sequence of Box
+        What the words must not touch, the marks among it.
+    words : mapping of str to str
+        By wire.
+
+    Returns
+    -------
+    dict of str to Mark
+        A wire beside which there is no room is left out.
+    """
+    table = _Table(lines, solid)
+    found: dict[str, Mark] = {}
+    look = LETTERINGS["t-amperes"]
+    for wire in sorted(wires, key=lambda wire: (_extent(lines[wire.id]), wire.id)):
+        if wire.id in words:
+            long = text_width(words[wire.id], face=look.face, size=look.size)
+            mark = _free(table, wire, words[wire.id], long, lines[wire.id])
+            if mark is not None:
+                table.taken.append(mark.box)
+                found[wire.id] = mark
+    return found
+
+
 def _extent(points: Sequence[Point]) -> float:
     return sum(abs(x1 - x0) + abs(y1 - y0) for (x0, y0), (x1, y1) in pairwise(points))
 
@@ -119,21 +153,25 @@ class _Table:
 
 def _set(table: _Table, wire: Wire, points: Sequence[Point]) -> Mark:
     words, long = mark_words(wire), mark_length(wire)
-    first: Mark | None = None
+    found = _free(table, wire, words, long, points)
+    if found is not None:
+        return found
+    first = next(_uprights(wire, words, long, points), None)
+    return first or _upright(wire, words, long, *points[0], right=True)
+
+
+def _free(table: _Table, wire: Wire, words: str, long: float, points: Sequence[Point]) -> Mark | None:
+    found = (mark for mark in _uprights(wire, words, long, points) if table.free(mark.box))
+    return next(found, None) or _level(table, wire, words, long, points)
+
+
+def _uprights(wire: Wire, words: str, long: float, points: Sequence[Point]) -> Iterator[Mark]:
+    """Go through the places along the upright runs, the longest run first."""
     for (x0, y0), (x1, y1) in sorted(pairwise(points), key=lambda run: -abs(run[0][1] - run[1][1])):
-        if x0 != x1:
-            continue
-        for middle in _middles(min(y0, y1), max(y0, y1), long):
-            for right in (True, False):
-                mark = _upright(wire, words, long, x0, middle, right=right)
-                first = first or mark
-                if table.free(mark.box):
-                    return mark
-    return (
-        _level(table, wire, words, long, points)
-        or first
-        or _upright(wire, words, long, *points[0], right=True)
-    )
+        if x0 == x1:
+            for middle in _middles(min(y0, y1), max(y0, y1), long):
+                for right in (True, False):
+                    yield _upright(wire, words, long, x0, middle, right=right)
 
 
 def _middles(top: float, bottom: float, long: float) -> list[float]:

@@ -34,6 +34,7 @@ __all__ = [
     "laid_out",
     "length",
     "moved",
+    "solids",
 ]
 
 BARE_LEAD = 3.0
@@ -416,10 +417,26 @@ def _in_line(a: Point, b: Point, c: Point) -> bool:
     )
 
 
+def solids(drawing: Drawing) -> list[Box]:
+    """Return the boxes of symbols, hung things and names.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        A part.
+
+    Returns
+    -------
+    list of Box
+        What no mark may touch [mm].
+    """
+    solid = [node.box for node in drawing.nodes] + [one.box for one in drawing.hung]
+    return solid + [node.name_box for node in drawing.nodes if node.name_box is not None]
+
+
 def _finished(drawing: Drawing) -> Drawing:
     """Set the marks, and move the part so that its corner is at 0, 0."""
-    solid = [node.box for node in drawing.nodes] + [one.box for one in drawing.hung]
-    solid += [node.name_box for node in drawing.nodes if node.name_box is not None]
+    solid = solids(drawing)
     lines = {placed.wire.id: placed.points for placed in drawing.wires}
     marks = marked([placed.wire for placed in drawing.wires], lines, solid)
     boxes = [*solid, *(mark.box for mark in marks)]

@@ -1,7 +1,9 @@
 """One table of visual codes: what each class of a scene looks like, on paper and in the dark.
 
-Hue and letter are the role of a conductor, width is amperes, thin grey is dead, a dash is conjecture (a
-double line between a lever and its switches is linkage), a casing is legibility only.
+Hue and letter are the role of a conductor (or, where asked, its service or its cover's colour: ``paints``),
+width is amperes, thin grey is dead, a dash is conjecture (a double line between a lever and its switches is
+linkage), a casing is legibility only. ``paints.visual_codes`` is the table; the documents repeat it, and a
+test holds the two together.
 
 Source: hues are Okabe-Ito's (vermilion, blue, bluish green) and Tol's bright purple; the letter beside each
 is the second mark for a copy in black and white. Least contrast on the paper is 3:1 for a line (WCAG 2,
@@ -13,9 +15,12 @@ from typing import Literal
 
 __all__ = [
     "COLOURS",
+    "COVERS",
+    "LEAST_LINE",
     "LEAST_TYPE",
     "LETTERINGS",
     "ROLES",
+    "SERVICE_HUES",
     "STROKES",
     "Lettering",
     "Stroke",
@@ -28,6 +33,7 @@ Theme = Literal["paper", "dark"]
 
 # 6.5 pt, the least that reads in print on the sheet's own size.
 LEAST_TYPE = 6.5 * 25.4 / 72
+LEAST_LINE = 0.2  # what a press holds [mm]; common practice, no source
 
 COLOURS: dict[str, dict[Theme, str]] = {
     "paper": {"paper": "#f7f1e1", "dark": "#14202e"},
@@ -53,7 +59,40 @@ COLOURS: dict[str, dict[Theme, str]] = {
     "lit-blue": {"paper": "#6fb4ff", "dark": "#74baff"},
     "lit-white": {"paper": "#ffe27a", "dark": "#fff0b0"},
     "alarm": {"paper": "#b3261e", "dark": "#ff8a80"},
+    "alarm-band": {"paper": "#f3bfb5", "dark": "#6b2b2b"},
 }
+
+# By service: Okabe and Ito's and Tol's hues again (Tol's muted indigo), and an olive of our own.
+SERVICE_HUES: tuple[dict[Theme, str], ...] = (
+    {"paper": "#0072b2", "dark": "#6cb8ea"},
+    {"paper": "#d55e00", "dark": "#ff9a4d"},
+    {"paper": "#00865f", "dark": "#43c79f"},
+    {"paper": "#aa3377", "dark": "#dd88b4"},
+    {"paper": "#332288", "dark": "#a79af0"},
+    {"paper": "#7a6a00", "dark": "#cdbb3c"},
+)
+
+# A cable's own cover. Edged with ink, so that the pale ones read; IEC 60757 letters are the second mark.
+COVERS: dict[str, dict[Theme, str]] = {
+    "black": {"paper": "#24211c", "dark": "#0b0f14"},
+    "brown": {"paper": "#7b4a21", "dark": "#9a6233"},
+    "red": {"paper": "#c0281e", "dark": "#e0493d"},
+    "orange": {"paper": "#e8862a", "dark": "#f09a48"},
+    "yellow": {"paper": "#f5d000", "dark": "#f5d93b"},
+    "green": {"paper": "#1f8a42", "dark": "#38ab5f"},
+    "blue": {"paper": "#1560b0", "dark": "#3c8be0"},
+    "violet": {"paper": "#6a3d9a", "dark": "#9468c8"},
+    "grey": {"paper": "#8a8578", "dark": "#a29d90"},
+    "white": {"paper": "#fffdf6", "dark": "#f6f2e6"},
+    "pink": {"paper": "#f2a6b8", "dark": "#f2a6b8"},
+    "gold": {"paper": "#c9a227", "dark": "#c9a227"},
+    "turquoise": {"paper": "#35b6b4", "dark": "#35b6b4"},
+    "silver": {"paper": "#c8ccd0", "dark": "#c8ccd0"},
+    "bare": {"paper": "#a5622a", "dark": "#cf8a4f"},
+    "unknown": {"paper": "#7d7768", "dark": "#8a94a0"},
+}
+COLOURS |= {f"service-{n}": hues for n, hues in enumerate(SERVICE_HUES)}
+COLOURS |= {f"cover-{name}": hues for name, hues in COVERS.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +153,20 @@ STROKES: dict[str, Stroke] = {
     "role-return": Stroke("return", 0.4),
     "role-never": Stroke("never", 0.3),
     "role-recorded": Stroke("hair", 0.9),
+    **{f"service-{n}": Stroke(f"service-{n}") for n in range(len(SERVICE_HUES))},
+    **{f"cover-{name}": Stroke(f"cover-{name}") for name in COVERS},
+    "cover-unknown": Stroke("cover-unknown", 0.3),
+    # The ink that shows on either side of a cover's colour, by class of width.
+    **{
+        f"edge-{n}": Stroke("ink", round(width + 0.4, 2), "none")
+        for n, width in enumerate((0.45, 0.6, 0.8, 1.1, 1.5), 1)
+    },
+    "tracer": Stroke(width=0.25, fill="none"),
+    "fault-band": Stroke("alarm-band", 3.2, "none", cap="round"),
+    "fault-frame": Stroke("alarm", 0.6, "none"),
+    "fault-ring": Stroke("alarm", 0.5, "paper"),
+    "fault-cross": Stroke("alarm", 0.5, "none", cap="round"),
+    "fault-tag": Stroke("alarm", 0.5, "paper"),
     "dead": Stroke("hair", 0.25),
     "conjectural": Stroke(dash=(2.2, 1.1)),
     "lit-red": Stroke(fill="lit-red"),
@@ -140,6 +193,8 @@ LETTERINGS: dict[str, Lettering] = {
     "t-symbol": Lettering("sans-semibold", 3.0),
     "t-symbol-small": Lettering("sans-semibold", 2.35),
     "t-tag": Lettering("sans-semibold", 2.35),
+    "t-amperes": Lettering("sans-bold", 2.35),
+    "t-fault": Lettering("sans-bold", 2.8, "alarm"),
 }
 
 # The letter that stands for the role where a copy has lost its colour, and the words of the key.

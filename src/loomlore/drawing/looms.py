@@ -7,15 +7,16 @@ it goes to, or at the nearest place of the route where that item stands elsewher
 from collections.abc import Iterable
 from math import ceil
 
+from loomlore.drawing.legends import Legend
 from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.preparation import spoken
 from loomlore.drawing.scene import Circle, Item, Line, Scene, Text
-from loomlore.drawing.sheets import Block, Legend, free_plate
+from loomlore.drawing.sheets import Block, free_plate
 from loomlore.drawing.typefaces import text_width, wrapped
 from loomlore.record.installation import Installation
 from loomlore.record.model import AIRFRAME, Cable, Loom
 
-__all__ = ["leaves", "loom_plate"]
+__all__ = ["end_words", "leaves", "loom_plate"]
 
 _STOP = 46.0
 _ROW = 3.9
@@ -150,6 +151,10 @@ def _stretch(
             items.append(Text(at, line, "t-mark"))
             deepest = max(deepest, at[1] + 2.0)
         x += widths[n]
+    if stops.stop < len(loom.route):
+        spot = joined.dossier.places.get(loom.route[stops.stop])
+        words = f"on to {spot.name.lower() if spot is not None else loom.route[stops.stop]}"
+        items.append(Text((x - 1.2, y + 4.0), words, "t-rating", "end"))
     return Block(tuple(items), x, deepest)
 
 
@@ -178,13 +183,27 @@ def _leg(
 
 def _leaf(joined: Installation, cable: Cable, end: str) -> tuple[str, ...]:
     look = LETTERINGS["t-mark"]
-    words = f"{cable.mark or cable.id}  {_end_words(joined, end)}"
+    words = f"{cable.mark or cable.id}  {end_words(joined, end)}"
     if text_width(words, face=look.face, size=look.size) <= _STOP - 3.0:
         return (words,)
     return wrapped(words, face=look.face, size=look.size, width=_STOP - 3.0)
 
 
-def _end_words(joined: Installation, end: str) -> str:
+def end_words(joined: Installation, end: str) -> str:
+    """Return what a cable's end is printed as: the item and its terminal, or the bolt.
+
+    Parameters
+    ----------
+    joined : Installation
+        The record in one standard of fit.
+    end : str
+        ``item.terminal``.
+
+    Returns
+    -------
+    str
+        In words.
+    """
     item, _, terminal = end.partition(".")
     if item == AIRFRAME:
         bolt = joined.dossier.earths.get(terminal)

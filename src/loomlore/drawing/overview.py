@@ -1,23 +1,40 @@
-"""The block plan: which fuse box or bar feeds which services, one box a service, with its plate's number."""
+"""The block plan: the supply from its sources to the boxes, and which box feeds which services.
+
+A block of the supply is a source, a bar or a box; what lies on the way between two (switches, relays, fuses,
+cut-outs) is one block of its own, named in order. The way is the shortest over conductors, closed or not.
+"""
+
+from itertools import pairwise
 
 from loomlore.drawing.bodies import Body
 from loomlore.drawing.diagram import Diagram, Node, Wire, parts_of
 from loomlore.drawing.layout import laid_out
+from loomlore.drawing.legends import Legend
 from loomlore.drawing.looks import LETTERINGS
+from loomlore.drawing.paints import Painted, Way, painted
 from loomlore.drawing.preparation import spoken
 from loomlore.drawing.roles import Roles
 from loomlore.drawing.scene import Scene
-from loomlore.drawing.sheets import Legend, plate
+from loomlore.drawing.sheets import plate
 from loomlore.drawing.typefaces import wrapped
+from loomlore.network.building import Plant
+from loomlore.network.model import Branch
 from loomlore.record.installation import Installation
 from loomlore.record.model import Service
 
-__all__ = ["block_plate"]
+__all__ = ["block_plate", "supply_diagram"]
 
 _ACROSS = 6  # services under one tag before the next row of tags
 
 
-def block_plate(joined: Installation, roles: Roles, *, number: str = "") -> list[Scene]:
+def block_plate(
+    joined: Installation,
+    roles: Roles,
+    *,
+    number: str = "",
+    way: Way = "role",
+    plant: Plant | None = None,
+) -> list[Scene]:
     """Draw the block plan of an installation.
 
     Parameters
@@ -28,6 +45,10 @@ def block_plate(joined: Installation, roles: Roles, *, number: str = "") -> list
         What every node is.
     number : str
         Of the plate.
+    way : str
+        What the colours say; by the covers' colour is by role here, a feed being several cables.
+    plant : Plant, optional
+        The same with its network; with it the supply is drawn as well.
 
     Returns
     -------
@@ -40,7 +61,9 @@ def block_plate(joined: Installation, roles: Roles, *, number: str = "") -> list
     for service in services:
         for box in dict.fromkeys(feed.partition(".")[0] for feed in service.feed):
             groups.setdefault(box, []).append(service)
-    diagrams = [_box(joined, roles, box, many) for box, many in groups.items()]
+    paints = painted(joined, way) if way == "service" else Painted()
+    diagrams = [supply_diagram(plant, roles)] if plant is not None else []
+    diagrams += [_box(joined, roles, paints, box, many) for box, many in groups.items()]
     parts = [laid_out(part) for diagram in diagrams for part in parts_of(diagram)]
     unfed = [f"{_plate_number(joined, s)} {s.title or s.name}" for s in services if not s.feed]
     notes = ["Numbers are those of the plates. The mark on a feed is its way and its fuse."]
@@ -49,11 +72,148 @@ def block_plate(joined: Installation, roles: Roles, *, number: str = "") -> list
     return plate(sorted(parts, key=lambda part: -part.box.width * part.box.height), legend) if parts else []
 
 
+# ---------------------------------------------------------------- the supply
+
+
+def supply_diagram(plant: Plant, roles: Roles) -> Diagram:
+    """Draw the supply together: sources, what lies on the way, bars, boxes.
+
+    Parameters
+    ----------
+    plant : Plant
+        The installation in one standard of fit, with its network.
+    roles : Roles
+        What every node is.
+
+    Returns
+    -------
+    Diagram
+        One node a block.
+    """
+    joined = plant.installation
+    stops = _stops(joined)
+    blocks: dict[str, list[str]] = {}
+    ways: dict[tuple[str, ...], tuple[str, str]] = {}
+    for source in stops:
+        if stops[source] != "box":
+            for far, passed in _ways_from(plant, roles, source, stops).items():
+                if (far, source) not in [(a, b) for a, b in ways.values()] and stops[far] != "source":
+                    ways[(source, *passed, far)] = (source, far)
+    wires: list[Wire] = []
+    tops: dict[str, list[str]] = {}
+    for n, (chain, (source, far)) in enumerate(ways.items()):
+        between = [item for item in chain[1:-1] if _is_telling(joined, item)]
+        names = [source, *([f"{source}>{far}"] if between else []), far]
+        if between:
+            blocks[names[1]] = between
+        for k, (one, other) in enumerate(pairwise(names)):
+            pin = f"{n}.{k}"
+            tops.setdefault(other, []).append(pin)
+            blocks.setdefault(f"{one}|out", []).append(pin)
+            role = _chain_role(joined, roles, other if other in stops else far)
+            wires.append(Wire(f"supply{pin}", (one, pin), (other, pin), "", role))
+    nodes = [
+        _supply_node(
+            joined, name, blocks.get(name, [name]), tops.get(name, []), blocks.get(f"{name}|out", [])
+        )
+        for name in dict.fromkeys(end for wire in wires for end in (wire.start[0], wire.end[0]))
+    ]
+    return Diagram(tuple(nodes), tuple(wires))
+
+
+def _stops(joined: Installation) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for item, equipment in joined.equipment.items():
+        if {element.law for element in equipment.elements.values()} & {"battery", "generator"}:
+            found[item] = "source"
+        elif equipment.symbol == "bus-bar":
+            found[item] = "bar"
+        elif len(equipment.fuse_ways) > 1:
+            found[item] = "box"
+    return found
+
+
+def _ways_from(plant: Plant, roles: Roles, source: str, stops: dict[str, str]) -> dict[str, tuple[str, ...]]:
+    """Return the blocks next to one, each with the items on the shortest way there."""
+    network = plant.network
+    at: dict[int, list[tuple[int, str]]] = {}
+    for branch in network.branches:
+        if _passes(plant, branch):
+            at.setdefault(branch.a, []).append((branch.b, branch.item))
+            at.setdefault(branch.b, []).append((branch.a, branch.item))
+    owner = {node: name.partition(".")[0] for name, node in network.node_of.items() if node}
+    ahead = [
+        (node, ())
+        for name, node in network.node_of.items()
+        if name.partition(".")[0] == source and node and roles.of_node.get(name) != "return"
+    ]
+    seen = {node for node, _ in ahead}
+    found: dict[str, tuple[str, ...]] = {}
+    queue: list[tuple[int, tuple[str, ...]]] = list(ahead)
+    while queue:
+        node, passed = queue.pop(0)
+        here = owner.get(node, "")
+        if here in stops and here != source:
+            found.setdefault(here, passed)
+            continue
+        for other, item in at.get(node, ()):
+            if other and other not in seen and roles.of_node.get(network.node_names[other]) != "return":
+                seen.add(other)
+                more = (item,) if item and item not in (*passed, source, *stops) else ()
+                queue.append((other, (*passed, *more)))
+    return found
+
+
+def _passes(plant: Plant, branch: Branch) -> bool:
+    if branch.sort in ("cable", "joint"):
+        return True
+    equipment = plant.installation.equipment.get(branch.item)
+    if equipment is None or len(equipment.contacts) > 3:
+        return False
+    if branch.sort in ("contact", "fuse"):
+        return True
+    element = equipment.elements.get(branch.name.removeprefix(f"{branch.item}."))
+    return element is not None and element.law in ("conductor", "suppressor") and equipment.symbol in (
+        "shunt", "suppressor", "resistor"
+    )  # fmt: skip
+
+
+def _is_telling(joined: Installation, item: str) -> bool:
+    """A stud, a shunt or a suppressor tells nothing in a block plan."""
+    equipment = joined.equipment[item]
+    moving = any(contact.closed is not None for contact in equipment.contacts.values())
+    return bool(equipment.fuse_ways) or moving or "fuse" in equipment.symbol
+
+
+def _chain_role(joined: Installation, roles: Roles, name: str) -> str:
+    """The role at the first live terminal of where a line ends."""
+    equipment = joined.equipment.get(name)
+    terminals = equipment.terminal_names if equipment is not None else ()
+    found = [roles.of_node.get(f"{name}.{terminal}", "never") for terminal in terminals]
+    return next((role for role in found if role not in ("never", "return")), "fused")
+
+
+def _supply_node(
+    joined: Installation, name: str, items: list[str], tops: list[str], bottoms: list[str]
+) -> Node:
+    look = LETTERINGS["t-name"]
+    words = ", ".join(spoken(joined.equipment[item].item.name) for item in items)
+    lines = wrapped(words, face=look.face, size=look.size, width=30.0)
+    body = Body(tuple(tops), tuple(bottoms), words=lines, labels=False, order="free")
+    supplies = tuple(bottoms) if not tops else ()
+    return Node(
+        f"{name}", body, turns=False, supplies=supplies, of=name if ">" not in name else "", title=words
+    )
+
+
+# ---------------------------------------------------------------- the feeds
+
+
 def _plate_number(joined: Installation, service: Service) -> int:
     return list(joined.dossier.services).index(service.id) + 1
 
 
-def _box(joined: Installation, roles: Roles, box: str, services: list[Service]) -> Diagram:
+def _box(joined: Installation, roles: Roles, paints: Painted, box: str, services: list[Service]) -> Diagram:
     """Repeat the box for every few services: a row of short lines reads better than one comb of long ones."""
     nodes: list[Node] = []
     wires: list[Wire] = []
@@ -72,6 +232,7 @@ def _box(joined: Installation, roles: Roles, box: str, services: list[Service]) 
                 (service.id, feed),
                 _feed_mark(joined, feed),
                 _role(roles, feed),
+                paint=paints.of_service.get(service.id),
             )
             for feed, service in feeds
         ]

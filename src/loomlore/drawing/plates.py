@@ -4,15 +4,18 @@
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from loomlore.drawing.diagram import Diagram, cut_in_two, parts_of
 from loomlore.drawing.layout import Drawing, laid_out
+from loomlore.drawing.legends import Legend
+from loomlore.drawing.paints import Way, painted
 from loomlore.drawing.preparation import citations, service_diagram, usual_size
 from loomlore.drawing.roles import Roles, home_services, roles
 from loomlore.drawing.scene import Scene
-from loomlore.drawing.sheets import Legend, plate
-from loomlore.drawing.states import PlateState, showing
+from loomlore.drawing.sheets import plate
+from loomlore.drawing.states import PlateState, ampere_words, showing
+from loomlore.drawing.striking import FaultMark, struck_scene
 from loomlore.network.building import Plant
 from loomlore.record.installation import Installation
 from loomlore.record.model import Dossier, Service
@@ -32,6 +35,7 @@ class Said:
     standard: str = ""
     credit: str = ""
     setting: str = ""
+    events: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -51,6 +55,8 @@ def service_plate(
     known: Roles | None = None,
     said: Said | None = None,
     state: PlateState | None = None,
+    way: Way = "role",
+    fault: FaultMark | None = None,
 ) -> Plates:
     """Draw the plate of a service.
 
@@ -66,6 +72,10 @@ def service_plate(
         What else is printed.
     state : PlateState, optional
         What the plate shows; nothing: all as nobody has touched it.
+    way : str
+        What the colours say: ``role``, ``service`` or ``insulation``.
+    fault : FaultMark, optional
+        Marked where it is on the plate; ``state`` is then the installation with it.
 
     Returns
     -------
@@ -80,15 +90,47 @@ def service_plate(
     joined = plant.installation
     thing = joined.dossier.services[service]
     number = list(joined.dossier.services).index(service) + 1
-    parts = service_drawings(plant, service, known=known)
+    parts = service_drawings(plant, service, known=known, way=way)
     legend = _legend(joined, thing, number, said or Said())
+    if way != "role":
+        legend = replace(legend, notes=(*_way_notes(joined, service, way), *legend.notes))
+    if state is not None:
+        legend = replace(legend, beside=ampere_words(state), shows=True)
+    if fault is not None:
+        legend = _with_fault(parts, legend, fault)
     scenes = tuple(plate(parts, legend)) if parts else ()
     if state is not None:
         scenes = tuple(showing(scene, state) for scene in scenes)
+    if fault is not None:
+        scenes = tuple(struck_scene(scene, fault)[0] for scene in scenes)
     return Plates(service, number, legend.title, scenes)
 
 
-def service_drawings(plant: Plant, service: str, *, known: Roles | None = None) -> list[Drawing]:
+def _way_notes(joined: Installation, service: str, way: Way) -> tuple[str, ...]:
+    if way == "service":
+        words = "Coloured by service; the number in brackets is that of the service's plate."
+        return (f"{words} Cables of other services on these items are drawn to where they go.",)
+    cables = [cable for cable in joined.dossier.cables.values() if cable.service == service]
+    bare = sum(not cable.colour for cable in cables)
+    known = f"the record has the colour of {len(cables) - bare} of {len(cables)} cables" if bare else ""
+    words = "Coloured as the covers are; letters after IEC 60757"
+    return (f"{words}; {known}." if known else f"{words}.",)
+
+
+def _with_fault(parts: list[Drawing], legend: Legend, fault: FaultMark) -> Legend:
+    words = f"{fault.words[:1].upper()}{fault.words[1:]}"
+    things = fault.exact | fault.whole
+    shown = {placed.node.of for part in parts for placed in part.nodes}
+    shown |= {placed.node.of for part in parts for placed in part.hung}
+    cables = {placed.wire.cable for part in parts for placed in part.wires}
+    if things & shown or fault.cables & cables:
+        return replace(legend, fault=f"FAULT. {words}. {fault.look}".strip())
+    return replace(legend, notes=(f"A fault that is not on this plate: {words}.", *legend.notes))
+
+
+def service_drawings(
+    plant: Plant, service: str, *, known: Roles | None = None, way: Way = "role"
+) -> list[Drawing]:
     """Lay out the connected parts of a service.
 
     Parameters
@@ -99,13 +141,16 @@ def service_drawings(plant: Plant, service: str, *, known: Roles | None = None) 
         Its id.
     known : Roles, optional
         From ``roles``, where the caller has them already.
+    way : str
+        What the colours say: ``role``, ``service`` or ``insulation``.
 
     Returns
     -------
     list of Drawing
         The largest first.
     """
-    diagram = service_diagram(plant.installation, known or roles(plant), service)
+    paints = painted(plant.installation, way)
+    diagram = service_diagram(plant.installation, known or roles(plant), service, paints=paints)
     letters = iter("ABCDEFGHJKLMNPQRSTUVWXYZ")
     return [one for part in parts_of(diagram) if _is_drawable(part) for one in _pieces(part, letters)]
 
@@ -165,6 +210,9 @@ def _legend(joined: Installation, service: Service, number: int, said: Said) -> 
     notes = [f"Cables are {usual} unless marked otherwise." if usual else ""]
     shown = f"with {said.setting}" if said.setting else "as nobody has touched them"
     notes.append(f"Switches and relays are shown {shown}.")
+    if said.setting:
+        notes.append("Figures beside the wires are amperes, from 1 A up.")
+    notes += said.events
     notes.append(service.text)
     hazards = [f"{one.item.name}: {one.hazard}" for one in items if one.hazard]
     things = [service, *cables, *(one.item for one in items)]

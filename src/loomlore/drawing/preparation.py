@@ -15,6 +15,7 @@ from loomlore.drawing.bodies import Body, Part
 from loomlore.drawing.composing import CASE, composed
 from loomlore.drawing.diagram import BOLT_BODY, EARTH_BODY, TAG_BODY, Diagram, End, Node, Wire, localised
 from loomlore.drawing.looks import LETTERINGS
+from loomlore.drawing.paints import Painted, colour_letters
 from loomlore.drawing.roles import Roles, home_services
 from loomlore.drawing.typefaces import wrapped
 from loomlore.quantities import Size
@@ -22,14 +23,8 @@ from loomlore.record.equipment import Equipment
 from loomlore.record.installation import Installation
 from loomlore.record.model import AIRFRAME, Cable
 
-__all__ = ["COLOUR_LETTERS", "citations", "prepared", "service_diagram", "spoken", "usual_size"]
+__all__ = ["cable_role", "citations", "prepared", "service_diagram", "size_words", "spoken", "usual_size"]
 
-# IEC 60757 letters by the colour's name (status: read in retrieved text of GOST 28763-90 = IEC 757:1983).
-COLOUR_LETTERS: dict[str, str] = {
-    "black": "BK", "brown": "BN", "red": "RD", "orange": "OG", "yellow": "YE", "green": "GN", "blue": "BU",
-    "violet": "VT", "grey": "GY", "white": "WH", "pink": "PK", "gold": "GD", "turquoise": "TQ", "silver":
-    "SR", "green-yellow": "GNYE",
-}  # fmt: skip
 # Amperes that a period cable carries, for each square millimetre: only the class of a line's width hangs on
 # it.
 _AMPERES_PER_MM2 = 8.0
@@ -44,13 +39,19 @@ class _Draft:
     roles: Roles
     service: str
     cables: list[Cable]
+    paints: Painted = field(default_factory=Painted)
     nodes: dict[str, Node] = field(default_factory=dict)
     ends: dict[str, End] = field(default_factory=dict)
     bare: list[Wire] = field(default_factory=list)
 
 
-def service_diagram(joined: Installation, roles: Roles, service: str) -> Diagram:
+def service_diagram(
+    joined: Installation, roles: Roles, service: str, *, paints: Painted | None = None
+) -> Diagram:
     """Prepare the diagram of a service.
+
+    Coloured by service, it also has the cables of other services that end on its items: who else hangs on
+    these.
 
     Parameters
     ----------
@@ -60,6 +61,8 @@ def service_diagram(joined: Installation, roles: Roles, service: str) -> Diagram
         What every node is.
     service : str
         Its id.
+    paints : Painted, optional
+        How the conductors are coloured; by role where not given.
 
     Returns
     -------
@@ -67,10 +70,38 @@ def service_diagram(joined: Installation, roles: Roles, service: str) -> Diagram
         Localised, ready for layout; empty where the service has no cables in this standard of fit.
     """
     cables = [c for c in joined.dossier.cables.values() if c.service == service and c.from_ and c.to]
-    return prepared(joined, roles, cables, service)
+    if cables and paints is not None and paints.way == "service":
+        cables += _neighbouring(joined, service)
+    return prepared(joined, roles, cables, service, paints=paints)
 
 
-def prepared(joined: Installation, roles: Roles, cables: list[Cable], service: str = "") -> Diagram:
+def _neighbouring(joined: Installation, service: str) -> list[Cable]:
+    """Return other services' cables on the items that are at home here."""
+    homes = home_services(joined)
+    own = {
+        item for item, home in homes.items()
+        if home == service and item in joined.equipment and _is_apparatus(joined, item)
+    }  # fmt: skip
+    return [
+        cable for cable in joined.dossier.cables.values()
+        if cable.service != service and {end.partition(".")[0] for end in (cable.from_, cable.to)} & own
+    ]  # fmt: skip
+
+
+def _is_apparatus(joined: Installation, item: str) -> bool:
+    """Neither a bar, nor a box of fuses, nor a plug: there all services meet."""
+    equipment = joined.equipment[item]
+    return equipment.symbol != "bus-bar" and not equipment.fuse_ways and item not in joined.joined_by
+
+
+def prepared(
+    joined: Installation,
+    roles: Roles,
+    cables: list[Cable],
+    service: str = "",
+    *,
+    paints: Painted | None = None,
+) -> Diagram:
     """Prepare a diagram of some cables and what they join.
 
     Parameters
@@ -83,13 +114,15 @@ def prepared(joined: Installation, roles: Roles, cables: list[Cable], service: s
         What is drawn.
     service : str
         The service whose home items are drawn whole; nothing: all items are.
+    paints : Painted, optional
+        How the conductors are coloured; by role where not given.
 
     Returns
     -------
     Diagram
         Localised.
     """
-    draft = _Draft(joined, roles, service, cables)
+    draft = _Draft(joined, roles, service, cables, paints or Painted())
     met = _met(cables)
     for item, terminals in met.items():
         _prepare(draft, item, terminals)
@@ -363,12 +396,24 @@ def usual_size(cables: Iterable[Cable]) -> str:
     """
     counts: dict[str, int] = {}
     for cable in cables:
-        counts[_size(cable)] = counts.get(_size(cable), 0) + 1
+        counts[size_words(cable)] = counts.get(size_words(cable), 0) + 1
     counts.pop("", None)
     return max(counts, key=lambda size: counts[size]) if counts else ""
 
 
-def _size(cable: Cable) -> str:
+def size_words(cable: Cable) -> str:
+    """Return a cable's size as it is printed.
+
+    Parameters
+    ----------
+    cable : Cable
+        The cable.
+
+    Returns
+    -------
+    str
+        As written; empty where the record has none.
+    """
     return cable.size.text if isinstance(cable.size, Size) else str(cable.size or "")
 
 
@@ -376,9 +421,11 @@ def _wire(draft: _Draft, cable: Cable, usual: str) -> Wire:
     start, end = (
         _drawn_end(draft, name, arrives=arrives) for name, arrives in ((cable.from_, False), (cable.to, True))
     )
+    role = cable_role(draft.roles, cable)
     return Wire(
-        cable.id, start, end, mark=_mark(cable, usual), role=_role(draft, cable), amperes=_amperes(cable),
-        standing=cable.standing, title=f"Cable {cable.mark or cable.id}, {cable.from_} to {cable.to}",
+        cable.id, start, end, mark=_mark(cable, usual), role=role, amperes=_amperes(cable),
+        standing=cable.standing, paint=draft.paints.paint(cable, role),
+        title=f"Cable {cable.mark or cable.id}, {cable.from_} to {cable.to}",
     )  # fmt: skip
 
 
@@ -388,25 +435,33 @@ def _drawn_end(draft: _Draft, name: str, *, arrives: bool) -> End:
 
 
 def _mark(cable: Cable, usual: str) -> str:
-    size = _size(cable)
+    size = size_words(cable)
     words = [
         cable.mark or cable.id,
         size.removesuffix(" in") if size and size != usual else "",
-        _letters(cable.colour),
+        colour_letters(cable.colour),
     ]
     return " ".join(word for word in words if word)
 
 
-def _letters(colour: str) -> str:
-    """Write a cable's own colour in the letters of IEC 60757, a combination run together."""
-    words = colour.lower().replace("/", " ").replace(" and ", " ").split()
-    return "".join(COLOUR_LETTERS.get(word, "") for word in words)
+def cable_role(roles: Roles, cable: Cable) -> str:
+    """Return the role of a cable, from those of its ends.
 
+    Parameters
+    ----------
+    roles : Roles
+        What every node is.
+    cable : Cable
+        The cable.
 
-def _role(draft: _Draft, cable: Cable) -> str:
+    Returns
+    -------
+    str
+        A key of ``looks.ROLES``.
+    """
     if cable.type:
         return "recorded"
-    found = {draft.roles.of_node.get(end, "never") for end in (cable.from_, cable.to)} - {"never"}
+    found = {roles.of_node.get(end, "never") for end in (cable.from_, cable.to)} - {"never"}
     for role in ("return", "battery", "fused", "switched", "generated"):
         if role in found:
             return role

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 
 from loomlore.drawing.engraving import engraved
 from loomlore.drawing.layout import Drawing
-from loomlore.drawing.looks import LETTERINGS, ROLES
+from loomlore.drawing.legends import CAUTION, Foot, Legend, foot_items, foot_of, key_rows
+from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.packing import FORMATS, SCALES, Packed, packed, split
 from loomlore.drawing.rules import covered, largest_blank
 from loomlore.drawing.scene import Box, Group, Item, Line, Rectangle, Scene, Text
@@ -17,34 +18,10 @@ from loomlore.drawing.typefaces import wrapped
 
 __all__ = ["CAUTION", "Block", "Legend", "free_plate", "plate"]
 
-CAUTION = (
-    "Not approved data. Work on an aircraft, and its release, belong to a licensed engineer "
-    "under the rules of the local authority."
-)
 _MARGIN = 8.0
 _INNER = 9.6
 _PAD = 6.0
-_ROW = 4.6
 _NOTE = 3.9
-
-
-@dataclass(frozen=True)
-class Legend:
-    """What is said on a plate beside the drawing; ``returns`` is what the key calls the return."""
-
-    title: str
-    subtitle: str = ""
-    number: str = ""
-    account: str = ""
-    notes: tuple[str, ...] = ()
-    sources: str = ""
-    verdicts: str = ""
-    dated: str = ""
-    credit: str = ""
-    hazards: tuple[str, ...] = ()
-    description: str = ""
-    key: tuple[tuple[str, str], ...] = ()
-    returns: str = ""
 
 
 @dataclass(frozen=True)
@@ -63,12 +40,12 @@ class _Page:
     width: float
     height: float
     head: float
-    foot: float
+    foot: Foot
 
     @property
     def field(self) -> Box:
         edge = _INNER + _PAD
-        return Box(edge, self.head, self.width - edge, self.height - self.foot - 4.0)
+        return Box(edge, self.head, self.width - edge, self.height - _INNER - self.foot.height - 4.0)
 
 
 def plate(parts: Sequence[Drawing], legend: Legend) -> list[Scene]:
@@ -89,7 +66,8 @@ def plate(parts: Sequence[Drawing], legend: Legend) -> list[Scene]:
     """
     chosen = _chosen(parts, legend)
     if chosen is not None:
-        return [_sheet(parts, *chosen, sheet=(1, 1))]
+        page, spots, said = _with_account(parts, legend, *chosen)
+        return [_sheet(parts, page, spots, said, sheet=(1, 1))]
     return _several(parts, legend)
 
 
@@ -134,7 +112,7 @@ def _free_sheet(
     for block, (x, y) in zip(blocks, spots.corners, strict=True):
         corner = (page.field.left + x, page.field.top + y)
         items.append(Group(block.items, role="block", shift=corner, scale=spots.scale))
-    items += _foot((), page, legend, sheet)
+    items += _foot(page, legend, sheet)
     return Scene(page.width, page.height, tuple(items), legend.title, legend.description)
 
 
@@ -206,7 +184,8 @@ def _folding(parts: Sequence[Drawing], legend: Legend) -> tuple[_Page, Packed, L
 
 def _page(parts: Sequence[Drawing], legend: Legend, width: float, height: float) -> _Page:
     head = _INNER + 16.0 + 8.0 * len(_title_lines(legend, width)) + (0.0 if legend.subtitle else -4.0)
-    return _Page(width, height, head, _MARGIN + _foot_height(parts, legend, width))
+    foot = foot_of(key_rows(parts, legend), legend, inner=width - 2 * _INNER)
+    return _Page(width, height, head, foot)
 
 
 def _placed_boxes(parts: Sequence[Drawing], spots: Packed, page: _Page) -> list[Box]:
@@ -240,12 +219,30 @@ def _sheet(
     items: list[Item] = [*_ground(page), *_head(page, legend)]
     corner = page.field
     for part, (x, y) in zip(parts, spots.corners, strict=True):
-        items.append(
-            Group(engraved(part), role="part", shift=(corner.left + x, corner.top + y), scale=spots.scale)
-        )
+        drawn = engraved(part, legend.beside)
+        shift = (corner.left + x, corner.top + y)
+        items.append(Group(drawn, role="part", shift=shift, scale=spots.scale))
     items += _account(parts, spots, page, legend)
-    items += _foot(parts, page, legend, sheet)
+    items += _foot(page, legend, sheet)
     return Scene(page.width, page.height, tuple(items), legend.title, legend.description)
+
+
+def _with_account(
+    parts: Sequence[Drawing], legend: Legend, page: _Page, spots: Packed, said: Legend
+) -> tuple[_Page, Packed, Legend]:
+    """Take the account out of the notes again where the drawing, once it fills the sheet, leaves room."""
+    if len(parts) > 1 or not legend.account or said.account:
+        return page, spots, said
+    taller = _page(parts, legend, page.width, page.height)
+    again = packed(
+        [(parts[0].box.width, parts[0].box.height)],
+        field=(taller.field.width, taller.field.height),
+        scales=(spots.scale,),
+    )
+    if again is None:
+        return page, spots, said
+    filled, moved = _filled(parts[0], taller, again)
+    return (taller, again, legend) if _account(filled, moved, taller, legend) else (page, spots, said)
 
 
 def _filled(part: Drawing, page: _Page, spots: Packed) -> tuple[list[Drawing], Packed]:
@@ -340,117 +337,7 @@ def _text_block(head: str, lines: Sequence[str], left: float, top: float, width:
 # ---------------------------------------------------------------- foot
 
 
-def _roles_used(parts: Sequence[Drawing]) -> list[str]:
-    used = {placed.wire.role for part in parts for placed in part.wires if not placed.wire.bare}
-    return [role for role in ROLES if role in used]
-
-
-def _key_rows(parts: Sequence[Drawing], legend: Legend) -> list[tuple[str, str]]:
-    rows = []
-    for role in _roles_used(parts):
-        letter, words = ROLES[role]
-        words = legend.returns if role == "return" and legend.returns else words
-        rows.append((f"wire amperes-3 role-{role}", f"{letter} {words}".strip()))
-    if any(placed.wire.standing == "conjectural" for part in parts for placed in part.wires):
-        rows.append(("wire conjectural", "conjecture: no source found"))
-    return [*rows, *legend.key]
-
-
-def _columns(width: float) -> tuple[float, float]:
-    """Where the notes and the number begin [mm]; on a narrow sheet the number is under the key."""
-    inner = width - 2 * _INNER
-    if _is_narrow(width):
-        return _INNER + 74.0, width - _INNER
-    return _INNER + max(74.0, min(84.0, inner * 0.25)), width - _INNER - max(inner * 0.24, 62.0)
-
-
-def _is_narrow(width: float) -> bool:
-    return width < 250.0
-
-
-def _note_lines(legend: Legend, width: float) -> list[tuple[str, str]]:
-    left, right = _columns(width)
-    notes = [("t-note", note) for note in legend.notes]
-    notes += [("t-verdict", f"Caution: {hazard}") for hazard in legend.hazards]
-    notes += [("t-note-italic", f"Sources: {legend.sources}")] if legend.sources else []
-    found: list[tuple[str, str]] = []
-    for cut, note in notes:
-        look = LETTERINGS[cut]
-        found += [
-            (cut, line) for line in wrapped(note, face=look.face, size=look.size, width=right - left - 10.0)
-        ]
-    return found
-
-
-def _foot_height(parts: Sequence[Drawing], legend: Legend, width: float) -> float:
-    lines, keys = len(_note_lines(legend, width)), len(_key_lines(parts, legend, width))
-    key, notes = 11.0 + _ROW * keys, 11.0 + _NOTE * lines
-    number = 17.0 + sum(
-        LETTERINGS[look].size * 1.3 for look, _ in _number_lines(legend, _number_width(width))
-    )
-    return max(key + number, notes) if _is_narrow(width) else max(key, notes, number, 30.0)
-
-
-def _number_width(width: float) -> float:
-    left, right = _columns(width)
-    return left - _INNER - 10.0 if _is_narrow(width) else width - _INNER - right - 9.0
-
-
-def _foot(parts: Sequence[Drawing], page: _Page, legend: Legend, sheet: tuple[int, int]) -> list[Item]:
-    top, bottom = page.height - page.foot, page.height - _INNER
-    left, right = _columns(page.width)
-    items: list[Item] = [Line(((_INNER, top), (page.width - _INNER, top)), "fine-rule")]
-    items.append(Line(((left, top), (left, bottom)), "fine-rule"))
-    items += _key(parts, legend, top, page.width)
-    items.append(Text((left + 5.0, top + 6.0), "NOTES", "t-head"))
-    lines = _note_lines(legend, page.width)
-    items += [Text((left + 5.0, top + 11.0 + _NOTE * n), line, look) for n, (look, line) in enumerate(lines)]
-    if _is_narrow(page.width):
-        under = top + 8.0 + _ROW * len(_key_lines(parts, legend, page.width))
-        items.append(Line(((_INNER, under), (left, under)), "fine-rule"))
-        return items + _number(page, legend, sheet, under, _INNER)
-    items.append(Line(((right, top), (right, bottom)), "fine-rule"))
-    return items + _number(page, legend, sheet, top, right)
-
-
-def _key_lines(parts: Sequence[Drawing], legend: Legend, width: float) -> list[tuple[str, str]]:
-    """Break the key's words into lines; a further line of an entry has no sample."""
-    look = LETTERINGS["t-key"]
-    found: list[tuple[str, str]] = []
-    for sample, words in _key_rows(parts, legend):
-        lines = wrapped(words, face=look.face, size=look.size, width=_columns(width)[0] - _INNER - 22.0)
-        found += [(sample if n == 0 else "", line) for n, line in enumerate(lines)]
-    return found
-
-
-def _key(parts: Sequence[Drawing], legend: Legend, top: float, width: float) -> list[Item]:
-    left = _INNER + 5.0
-    rows = _key_lines(parts, legend, width)
-    items: list[Item] = [Text((left, top + 6.0), "KEY", "t-head")] if rows else []
-    for n, (look, words) in enumerate(rows):
-        y = top + 11.0 + _ROW * n
-        if look:
-            items.append(Line(((left, y - 1.0), (left + 12.0, y - 1.0)), look))
-        items.append(Text((left + 15.0, y), words, "t-key"))
-    return items
-
-
-def _number(page: _Page, legend: Legend, sheet: tuple[int, int], top: float, left: float) -> list[Item]:
-    x = left + 5.0
-    items: list[Item] = [Text((x, top + 7.2), f"PLATE {legend.number}".strip(), "t-plate")]
-    small = [f"sheet {sheet[0]} of {sheet[1]}" if sheet[1] > 1 else "", legend.dated]
-    items.append(Text((x, top + 11.6), " · ".join(part for part in small if part), "t-note-italic"))
-    y = top + 16.4
-    for look, line in _number_lines(legend, _number_width(page.width)):
-        items.append(Text((x, y), line, look))
-        y += LETTERINGS[look].size * 1.3
-    return items
-
-
-def _number_lines(legend: Legend, width: float) -> list[tuple[str, str]]:
-    found: list[tuple[str, str]] = []
-    for cut, words in (("t-verdict", legend.verdicts), ("t-fine", CAUTION), ("t-fine", legend.credit)):
-        look = LETTERINGS[cut]
-        lines = wrapped(words, face=look.face, size=look.size, width=width) if words else ()
-        found += [(cut, line) for line in lines]
-    return found
+def _foot(page: _Page, legend: Legend, sheet: tuple[int, int]) -> list[Item]:
+    top = page.height - _INNER - page.foot.height
+    inner = page.width - 2 * _INNER
+    return foot_items(page.foot, legend, sheet, left=_INNER, top=top, inner=inner)

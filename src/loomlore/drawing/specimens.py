@@ -3,9 +3,10 @@
 from loomlore.drawing.bodies import Body, Part
 from loomlore.drawing.diagram import BOLT_BODY, EARTH_BODY
 from loomlore.drawing.glyphs import GLYPHS, SHAPES_AFTER_IEC
+from loomlore.drawing.legends import Legend
 from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.scene import Group, Item, Scene, Text
-from loomlore.drawing.sheets import Block, Legend, free_plate
+from loomlore.drawing.sheets import Block, free_plate
 from loomlore.drawing.symbols import compose
 from loomlore.drawing.typefaces import wrapped
 

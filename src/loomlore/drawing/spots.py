@@ -5,9 +5,10 @@ Places without coordinates are listed, not drawn. Numbers stand beside their dot
 
 from collections.abc import Iterator, Sequence
 
+from loomlore.drawing.legends import Legend
 from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.scene import Box, Circle, Item, Line, Scene, Text
-from loomlore.drawing.sheets import Block, Legend, free_plate
+from loomlore.drawing.sheets import Block, free_plate
 from loomlore.drawing.typefaces import text_width, wrapped
 from loomlore.record.installation import Installation
 

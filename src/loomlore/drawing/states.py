@@ -14,10 +14,11 @@ from loomlore.drawing.scene import Circle, Group, Item, Line, Scene
 from loomlore.network.building import Plant
 from loomlore.network.settling import Settled
 
-__all__ = ["PlateState", "plate_state", "showing"]
+__all__ = ["PlateState", "ampere_words", "plate_state", "showing"]
 
 LIVE_VOLTS = 0.5  # a node nearer than this to the airframe is dead on the plate [V]
 LIVE_AMPERES = 1e-3
+HEAVY_AMPERES = 1.0  # from here a run's current is printed beside it [A]
 
 
 @dataclass(frozen=True)
@@ -58,6 +59,23 @@ def plate_state(plant: Plant, settled: Settled) -> PlateState:
     found = readings(plant, settled, fuses=True)
     parts = {f"{one.item}.{one.part}": "lit" if one.state == "over-run" else one.state for one in found}
     return PlateState(_contacts(plant, settled), _amperes(plant, settled), parts)
+
+
+def ampere_words(state: PlateState) -> dict[str, str]:
+    """Return what is printed beside the heavy runs.
+
+    Parameters
+    ----------
+    state : PlateState
+        What a plate shows.
+
+    Returns
+    -------
+    dict of str to str
+        By cable, in amperes to two figures or whole ones.
+    """
+    heavy = {name: amps for name, amps in state.amperes.items() if amps >= HEAVY_AMPERES}
+    return {name: f"{amps:.0f} A" if amps >= 9.95 else f"{amps:.1f} A" for name, amps in heavy.items()}
 
 
 def _contacts(plant: Plant, settled: Settled) -> dict[str, str]:
@@ -129,13 +147,19 @@ def _shown_cable(cable: Group, state: PlateState) -> Group:
     if cable.name.endswith("~feed") or cable.name.endswith("~case"):
         return cable
     amps = state.amperes.get(cable.name)
-    items = tuple(
-        replace(item, look=_live_look(item.look, amps))
-        if isinstance(item, Line) and item.look.startswith("wire")
-        else item
-        for item in cable.items
-    )
-    return replace(cable, items=items)
+    items = tuple(_live_line(item, amps) if isinstance(item, Line) else item for item in cable.items)
+    return replace(cable, items=tuple(item for item in items if item is not None))
+
+
+def _live_line(line: Line, amps: float | None) -> Line | None:
+    """A dead wire has neither edge nor tracer; a live one's edge goes with its width."""
+    if line.look.startswith("wire"):
+        return replace(line, look=_live_look(line.look, amps))
+    if line.look.startswith("edge-"):
+        _, _, dash = line.look.partition(" ")
+        edge = width_class(amps).replace("amperes", "edge")
+        return None if amps is None else replace(line, look=f"{edge} {dash}".strip())
+    return None if amps is None and line.look.startswith("tracer") else line
 
 
 def _live_look(look: str, amps: float | None) -> str:

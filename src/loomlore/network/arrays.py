@@ -20,17 +20,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from loomlore.network.kernel import compiled, flat_steps
 from loomlore.network.laws import (
     Battery,
     ConstantPower,
     Filament,
     Generator,
     Law,
+    Magneto,
     Pieces,
     Rectifier,
     Source,
 )
-from loomlore.network.model import Network
+from loomlore.network.model import Branch, Network
 from loomlore.network.parts import Order, Part, order_of
 
 __all__ = ["Batch", "Curve", "Sheet", "sheet_of", "solved"]
@@ -108,6 +110,7 @@ class Sheet:
     live_edge_place: Mapping[int, int]
     steps: tuple[Any, ...]
     last: int | None
+    flat: tuple[Any, ...]
 
     @property
     def live(self) -> tuple[int, ...]:
@@ -135,7 +138,12 @@ def sheet_of(network: Network, part: Part, *, last: int | None = None) -> Sheet:
     local = {node: k for k, node in enumerate(part.nodes)}
     branches = [network.branches[n] for n in part.branches]
     ends = tuple((local[b.a], local[b.b]) for b in branches)
-    lively = {node for (a, b), branch in zip(ends, branches, strict=True) if isinstance(branch.law, LIVE) for node in (a, b)}
+    lively = {
+        node
+        for (a, b), branch in zip(ends, branches, strict=True)
+        if isinstance(branch.law, (*LIVE, Magneto))
+        for node in (a, b)
+    }
     hubs = {local[hub] for hub in part.hubs}
     order = order_of(len(part.nodes), ends, (lively | hubs) - {0}, None if last is None else local[last])
     edge = tuple(-1 if a == b else order.number[min(a, b), max(a, b)] for a, b in ends)
@@ -145,7 +153,9 @@ def sheet_of(network: Network, part: Part, *, last: int | None = None) -> Sheet:
             on_edge.setdefault(edge[k], []).append(k)
     kept = (0, *(step[0] for step in order.live))
     kept_place = {node: k for k, node in enumerate(kept)}
-    live_edges = sorted({e for _, beside, fills in order.live for e in (*(e for _, e in beside), *(t for *_, t in fills))})
+    live_edges = sorted(
+        {e for _, beside, fills in order.live for e in (*(e for _, e in beside), *(t for *_, t in fills))}
+    )
     live_edge_place = {e: k for k, e in enumerate(live_edges)}
     return Sheet(
         part=part,
@@ -166,6 +176,30 @@ def sheet_of(network: Network, part: Part, *, last: int | None = None) -> Sheet:
         live_edge_place=live_edge_place,
         steps=tuple(_live_step(step, kept_place, live_edge_place) for step in order.live),
         last=None if last is None else local[last],
+        flat=_flat(order, ends, edge, branches, live_edges, kept),
+    )
+
+
+def _flat(
+    order: Order,
+    ends: Sequence[tuple[int, int]],
+    edge: Sequence[int],
+    branches: Sequence[Branch],
+    live_edges: Sequence[int],
+    kept: Sequence[int],
+) -> tuple[Any, ...]:
+    """The sheet as arrays of numbers, for the compiled kernel."""
+    kinds: list[Any] = [Filament, ConstantPower, PIECEWISE]
+    by_kind = [[k for k, b in enumerate(branches) if isinstance(b.law, kind)] for kind in kinds]
+    live = [k for numbers in by_kind for k in numbers]
+    return (
+        flat_steps(order.quiet),
+        flat_steps(order.live),
+        np.array(live_edges, dtype=np.int64),
+        np.array(kept, dtype=np.int64),
+        np.array([ends[k] for k in live], dtype=np.int64).reshape(-1, 2),
+        np.array([edge[k] for k in live], dtype=np.int64),
+        np.array([len(numbers) for numbers in by_kind], dtype=np.int64),
     )
 
 
@@ -187,8 +221,9 @@ class Batch:
     """Columns of cases on a sheet, and the laws that hold in them.
 
     ``conductances`` are [edge, case], ``curves`` the loads at hubs by node; ``driven`` holds the volts of the
-    sheet's last node instead of a load. ``bridges`` are (first node, second node, conductance) by case, the
-    conductance nought where there is none. ``laws`` are parameter arrays, see :func:`law_arrays`.
+    sheet's last node instead of a load; ``fast`` asks for the compiled kernel. ``bridges`` are (first node,
+    second node, conductance) by case, the conductance nought where there is none. ``laws`` are parameter
+    arrays, see :func:`law_arrays`.
     """
 
     sheet: Sheet
@@ -197,6 +232,7 @@ class Batch:
     curves: Mapping[int, Curve] = field(default_factory=dict)
     driven: Floats | None = None
     bridges: tuple[NDArray[np.intp], NDArray[np.intp], Floats] | None = None
+    fast: bool = False
 
 
 @dataclass(slots=True, eq=False)
@@ -326,7 +362,8 @@ def _taken(table: Floats, piece: NDArray[np.intp]) -> Floats:
     """table[branch, piece[branch, case], case or 0]."""
     branch = np.arange(piece.shape[0])[:, None]
     case = np.arange(piece.shape[1])[None, :] if table.shape[2] > 1 else 0
-    return table[branch, piece, case]
+    found: Floats = table[branch, piece, case]
+    return found
 
 
 # -- elimination ---------------------------------------------------------------------------------------------------
@@ -341,7 +378,7 @@ def _quiet(sheet: Sheet, g: Floats, bridge: Floats | None) -> tuple[list[Floats]
         q = rows[beside[0][1]] + rows[beside[1][1]] if len(beside) > 1 else rows[beside[0][1]].copy()
         for _, edge in beside[2:]:
             q += rows[edge]
-        np.divide(1.0, q, out=q, where=q > 0)
+        np.reciprocal(q, out=q)
         for a, b, t in fills:
             w = rows[a] * rows[b]
             w *= q
@@ -349,6 +386,7 @@ def _quiet(sheet: Sheet, g: Floats, bridge: Floats | None) -> tuple[list[Floats]
         if bridge is not None and drop is not None:
             e = bridge[node]
             if e.any():
+                e *= (q < 1 / DEAD) | (np.abs(e) > 0.5)
                 share = e * q
                 drop += e * share
                 for other, edge in beside:
@@ -369,7 +407,9 @@ def _back(sheet: Sheet, g: Floats, pivots: list[Floats], v: Floats, injected: Fl
         v[node] = total
 
 
-def _forward(sheet: Sheet, rows: list[Floats], jrows: list[Floats], zrows: list[Floats] | None) -> list[Floats]:
+def _forward(
+    sheet: Sheet, rows: list[Floats], jrows: list[Floats], zrows: list[Floats] | None
+) -> list[Floats]:
     """Eliminate the live nodes (but a driven one); the reciprocal pivots."""
     pivots: list[Floats] = []
     steps = sheet.steps if sheet.last is None else sheet.steps[:-1]
@@ -378,7 +418,7 @@ def _forward(sheet: Sheet, rows: list[Floats], jrows: list[Floats], zrows: list[
         for edge in own[2:]:
             s += rows[edge]
         fed = np.abs(s) > DEAD
-        q = np.divide(1.0, s, out=np.zeros_like(s), where=s != 0)
+        q = np.reciprocal(s)
         for a, targets in fills:
             w = rows[a] * q
             for b, t in targets:
@@ -389,6 +429,9 @@ def _forward(sheet: Sheet, rows: list[Floats], jrows: list[Floats], zrows: list[
         for other, edge in beside:
             jrows[other] += rows[edge] * share
         if zrows is not None:
+            zrows[node] *= fed | (
+                np.abs(zrows[node]) > 0.5
+            )  # an ampere that has both ends here leaves rounding
             share = zrows[node] * q
             for other, edge in beside:
                 zrows[other] += rows[edge] * share
@@ -396,7 +439,9 @@ def _forward(sheet: Sheet, rows: list[Floats], jrows: list[Floats], zrows: list[
     return pivots
 
 
-def _backward(sheet: Sheet, rows: list[Floats], jrows: list[Floats], pivots: list[Floats], v: list[Floats]) -> None:
+def _backward(
+    sheet: Sheet, rows: list[Floats], jrows: list[Floats], pivots: list[Floats], v: list[Floats]
+) -> None:
     steps = sheet.steps if sheet.last is None else sheet.steps[:-1]
     for (node, _, beside, _), q in zip(reversed(steps), reversed(pivots), strict=True):
         total = jrows[node]
@@ -412,7 +457,8 @@ def _backward(sheet: Sheet, rows: list[Floats], jrows: list[Floats], pivots: lis
 class Solved:
     """Potentials [V] as [node, case], and which cases arrived; of a driven hub the current and its slope.
 
-    ``bridged`` is the resistance [ohm] from one end of a bridge to the other, without it.
+    ``bridged`` is the resistance [ohm] from one end of a bridge to the other, without it, and ``response``
+    what one ampere there makes of the sheet's kept nodes.
     """
 
     potentials: Floats
@@ -420,6 +466,7 @@ class Solved:
     current: Floats | None = None
     current_slope: Floats | None = None
     bridged: Floats | None = None
+    response: Floats | None = None
 
 
 def solved(batch: Batch, start: Floats, *, close: float) -> Solved:
@@ -439,6 +486,8 @@ def solved(batch: Batch, start: Floats, *, close: float) -> Solved:
     Solved
         A case that did not arrive is to be settled by itself.
     """
+    if batch.fast:
+        return _compiled(batch, start, close)
     sheet, g = batch.sheet, batch.conductances
     count = g.shape[1]
     bridge = _bridge_rows(batch)
@@ -465,7 +514,35 @@ def solved(batch: Batch, start: Floats, *, close: float) -> Solved:
     if bridge is not None and result.bridge_amps is not None:
         injected = -bridge * result.bridge_amps
     _back(sheet, g, quiet, potentials, injected)
-    return Solved(potentials, result.arrived, result.current, result.current_slope, result.resistance)
+    return Solved(
+        potentials, result.arrived, result.current, result.current_slope, result.resistance, result.response
+    )
+
+
+_NONE = np.zeros(0)
+_NO_NODES = np.zeros(0, dtype=np.intp)
+
+
+def _compiled(batch: Batch, start: Floats, close: float) -> Solved:
+    """The same by the compiled kernel."""
+    kernel = compiled()
+    assert kernel is not None
+    sheet, laws = batch.sheet, batch.laws
+    curves = list(batch.curves.values())
+    bridges = batch.bridges or (_NO_NODES, _NO_NODES, _NONE)
+    potentials, arrived, current, slope, bridged, response = kernel(
+        batch.conductances, start, *sheet.flat,
+        *(getattr(laws, name) for name in LawArrays.__slots__),
+        np.array(list(batch.curves), dtype=np.int64),
+        np.cumsum([0, *[len(curve.volts) for curve in curves]]),
+        np.concatenate([_NONE, *[curve.volts for curve in curves]]),
+        np.concatenate([_NONE, *[curve.amps for curve in curves]]),
+        np.concatenate([_NONE, *[curve.slopes for curve in curves]]),
+        -1 if sheet.last is None else sheet.last,
+        _NONE if batch.driven is None else batch.driven,
+        *bridges, close,
+    )  # fmt: skip
+    return Solved(potentials, arrived, current, slope, bridged, response)
 
 
 def _bridge_rows(batch: Batch) -> Floats | None:
@@ -491,6 +568,7 @@ class _Result:
     current_slope: Floats | None
     bridge_amps: Floats | None
     resistance: Floats | None
+    response: Floats | None
 
 
 @dataclass(slots=True, eq=False)
@@ -554,10 +632,10 @@ class _Run:
         result.kept[:, late] = rest.kept
         result.arrived[late] = rest.arrived
         result.slopes[:, late] = rest.slopes
-        for name in ("current", "current_slope", "bridge_amps", "resistance"):
+        for name in ("current", "current_slope", "bridge_amps", "resistance", "response"):
             whole, part = getattr(result, name), getattr(rest, name)
             if whole is not None:
-                whole[late] = part
+                whole[..., late] = part
         return result
 
     def _pieces(self, piece: NDArray[np.intp], volts: Floats) -> tuple[NDArray[np.intp], Marks]:
@@ -584,24 +662,25 @@ class _Run:
     ) -> tuple[_Result, Floats]:
         sheet, laws = self.sheet, self.laws
         lamps, sets = counts
-        amps, slopes = np.empty_like(volts), np.empty_like(volts)
+        amps, slopes = np.zeros_like(volts), np.zeros_like(volts)
         if lamps:
             amps[:lamps], slopes[:lamps] = _filament(laws, volts[:lamps])
             if step < SECANT_STEPS:
-                slopes[:lamps] = laws.full / np.sqrt(np.sqrt(laws.cold4 + (np.abs(volts[:lamps]) * laws.per_volt) ** 1.75))
+                slopes[:lamps] = laws.full / np.sqrt(
+                    np.sqrt(laws.cold4 + (np.abs(volts[:lamps]) * laws.per_volt) ** 1.75)
+                )
         if sets:
             here = slice(lamps, lamps + sets)
             amps[here], slopes[here] = _power(laws, volts[here])
             if step < SECANT_STEPS or step >= DAMP_FROM:
                 v = volts[here]
-                slopes[here] = np.where(v != 0, amps[here] / np.where(v != 0, v, 1.0), laws.power / laws.knee**2)
-        if len(piece):
-            here = slice(lamps + sets, None)
-            slopes[here] = _taken(laws.slopes, piece)
-            amps[here] = slopes[here] * volts[here] + _taken(laws.offsets, piece)
+                slopes[here] = np.where(
+                    v != 0, amps[here] / np.where(v != 0, v, 1.0), laws.power / laws.knee**2
+                )
         offsets = amps - slopes * volts
         if len(piece):
-            offsets[here] = _taken(laws.offsets, piece)
+            here = slice(lamps + sets, None)
+            slopes[here], offsets[here] = _taken(laws.slopes, piece), _taken(laws.offsets, piece)
         g = self.edges.copy()
         rows = list(g)
         j = np.zeros_like(kept)
@@ -628,7 +707,7 @@ class _Run:
         pivots = _forward(sheet, rows, jrows, zrows)
         fresh = np.zeros_like(kept)
         v = list(fresh)
-        result = _Result(fresh, np.zeros(kept.shape[1], dtype=bool), slopes, None, None, None, None)
+        result = _Result(fresh, np.zeros(kept.shape[1], dtype=bool), slopes, None, None, None, None, None)
         if sheet.last is not None:
             hub = sheet.kept_place[sheet.last]
             v[hub][:] = kept[hub]
@@ -636,13 +715,18 @@ class _Run:
             result.current = slope * kept[hub] - jrows[hub]
             result.current_slope = slope
         _backward(sheet, rows, jrows, pivots, v)
-        if zrows is not None and self.bridge is not None and self.strength is not None and self.drop is not None:
+        if (
+            zrows is not None
+            and self.bridge is not None
+            and self.strength is not None
+            and self.drop is not None
+        ):
             z = list(np.zeros_like(kept))
             _backward(sheet, rows, zrows, pivots, z)
             stood = sum(e * u for e, u in zip(self.bridge, v, strict=True))
             r = self.drop + sum(e * u for e, u in zip(self.bridge, z, strict=True))
             result.resistance = r
             result.bridge_amps = self.strength * stood / (1.0 + self.strength * r)
-            fresh -= np.array(z) * result.bridge_amps
+            result.response = np.array(z)
+            fresh -= result.response * result.bridge_amps
         return result, fresh
-

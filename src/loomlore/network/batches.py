@@ -9,21 +9,25 @@ settled alone by the one-by-one solver, whose answers all the others equal.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loomlore.network.arrays import Curve, Floats, Sheet, sheet_of
 from loomlore.network.cases import Case, settled_case
-from loomlore.network.columns import ALONE, DONE, WIDER, Column, Setting, Stay, column_of, settled_columns
+from loomlore.network.columns import Column, Setting, changes_of, column_of, looked_at
+from loomlore.network.kernel import compiled
 from loomlore.network.model import Network
 from loomlore.network.parts import Division, Part, divided, whole
+from loomlore.network.rounds import DONE, Stay, settled_columns
 from loomlore.network.settling import Event, Memory, Settled
 from loomlore.network.solving import CLOSE
-from loomlore.network.tabling import Table, summed, tabled
+from loomlore.network.tabling import Table, less, linked, summed, tabled
+from loomlore.network.viewing import View, states_of
 
 __all__ = ["Bulk", "Outcome", "Outcomes", "bulk_of", "settle_cases"]
 
@@ -35,18 +39,25 @@ TOP = 1.6
 """Tables go up to this many times the supply's volts."""
 
 
+_Item = TypeVar("_Item")
+
+
 @dataclass(eq=False)
 class Bulk:
     """One settled installation, its parts and their tables; tables are made when first wanted.
 
-    ``store`` may be shared by the bulks of one network: what hangs at a hub is the same in many settings.
+    ``fast`` uses the compiled kernel. ``store`` may be shared by the bulks of one network: what hangs at a hub
+    is the same in many settings.
     """
 
     base: Settled
+    fast: bool = False
     store: dict[Any, Any] = field(default_factory=dict)
     settings: dict[int, Setting] = field(default_factory=dict)
     tables: dict[tuple[int, int], Table] = field(default_factory=dict)
     loads: dict[tuple[int, int], Curve] = field(default_factory=dict)
+    totals: dict[int, Curve] = field(default_factory=dict)
+    at_hubs: dict[tuple[int, int], Setting] = field(default_factory=dict)
 
     @cached_property
     def network(self) -> Network:
@@ -78,6 +89,17 @@ class Bulk:
             self.settings[part] = _setting(self, self.sheet(part), self.base.memory)
         return self.settings[part]
 
+    def floats(self, part: int) -> bool:
+        """Whether one of a part's hubs is at no defined potential, so that its cases are worked out in the whole."""
+        return any(self.base.solution.floats(hub) for hub in self.division.parts[part].hubs)
+
+    def driven(self, part: int, hub: int) -> Setting:
+        """A part as it stands in the base, made ready to be driven at a hub."""
+        key = part, hub
+        if key not in self.at_hubs:
+            self.at_hubs[key] = _setting(self, self.sheet(part, hub), self.base.memory)
+        return self.at_hubs[key]
+
     def table(self, part: int, hub: int) -> Table:
         """What a part takes at a hub."""
         key = part, hub
@@ -89,9 +111,25 @@ class Bulk:
         """What all other parts take at a part's hub."""
         key = part, hub
         if key not in self.loads:
-            others = [other for other in self.division.at_hub[hub] if other != part]
-            self.loads[key] = summed([self.table(other, hub).curve for other in others])
+            others = [self.table(n, hub).curve for n in self.division.at_hub[hub] if n != part]
+            if (
+                len(self.division.parts[part].hubs) > 1
+            ):  # the sum of all is not known before this one's table is
+                self.loads[key] = summed(others)
+            else:
+                self.loads[key] = less(self.total(hub), self.table(part, hub).curve, others)
         return self.loads[key]
+
+    def total(self, hub: int) -> Curve:
+        """What all parts take at a hub."""
+        if hub not in self.totals:
+            self.totals[hub] = summed([self.table(n, hub).curve for n in self.division.at_hub[hub]])
+        return self.totals[hub]
+
+    def same(self, part: int, hub: int) -> tuple[float, float]:
+        """From which to which volts of a part's hub nothing outside it changes its state."""
+        others = [self.table(other, hub) for other in self.division.at_hub[hub] if other != part]
+        return max(t.same_low for t in others), min(t.same_high for t in others)
 
     def curves(self, part: int, but: int | None = None) -> dict[int, Curve]:
         """The loads at a part's hubs, by its own nodes."""
@@ -99,7 +137,7 @@ class Bulk:
         return {sheet.local[hub]: self.load(part, hub) for hub in sheet.part.hubs if hub != but}
 
 
-def bulk_of(base: Settled, *, like: Bulk | None = None) -> Bulk:
+def bulk_of(base: Settled, *, like: Bulk | None = None, fast: bool | None = None) -> Bulk:
     """Make an installation ready for many cases.
 
     Parameters
@@ -108,6 +146,8 @@ def bulk_of(base: Settled, *, like: Bulk | None = None) -> Bulk:
         Settled.
     like
         The same network in another setting: what they have in common is not made again.
+    fast
+        Whether to use the compiled kernel; None: where the extra ``[fast]`` is installed.
 
     Returns
     -------
@@ -115,13 +155,15 @@ def bulk_of(base: Settled, *, like: Bulk | None = None) -> Bulk:
         For :func:`settle_cases`.
     """
     same = like is not None and like.network is base.solution.solver.network
-    return Bulk(base, like.store if same and like is not None else {})
+    use = compiled() is not None if fast is None else fast
+    return Bulk(base, use, like.store if same and like is not None else {})
 
 
 def _setting(bulk: Bulk, sheet: Sheet, memory: Memory) -> Setting:
     solution = bulk.base.solution
     fed = tuple(sheet.local[hub] for hub in sheet.part.hubs if not solution.floats(hub))
     setting = Setting(sheet, memory, fed)
+    setting.fast = bulk.fast
     setting.standing = tuple(solution.state(sheet.part.branches[k]) for k in setting.stated)
     return setting
 
@@ -134,13 +176,20 @@ def _table(bulk: Bulk, part: int, hub: int) -> Table:
         key = ("table", part, hub, _standing(bulk, sheet.part))
         if key in bulk.store:
             known: Table = bulk.store[key]
-            return _moved_to(known, bulk.base.solution.potentials[hub])
-    setting = _setting(bulk, sheet, bulk.base.memory)
+            return known
+    setting = bulk.driven(part, hub)
+    link = _link(setting, hub)
+    if link is not None:
+        far = next(other for other in sheet.part.hubs if other != hub)
+        load = bulk.load(part, far)
+        if load.volts[0] <= load.low <= load.high <= load.volts[-1]:
+            return linked(link, load, bulk.same(part, far))
     made = tabled(
         setting,
         bulk.base.solution.potentials,
         hub,
         bulk.curves(part, but=hub),
+        {sheet.local[other]: bulk.same(part, other) for other in sheet.part.hubs if other != hub},
         top=TOP * bulk.network.supply,
         close=bulk.close,
     )
@@ -149,9 +198,27 @@ def _table(bulk: Bulk, part: int, hub: int) -> Table:
     return made
 
 
-def _moved_to(table: Table, volts: float) -> Table:
-    """The same table, where the hub stands at other volts: good as long as they are within what holds."""
-    return table if table.same_low <= volts <= table.same_high else table
+LEAST_LINK = 1e-6
+
+
+def _link(setting: Setting, hub: int) -> tuple[float, float, float] | None:
+    """A part of conductors alone between two hubs: from the one to the other, and from each to the airframe [S]."""
+    sheet = setting.sheet
+    if len(sheet.part.hubs) != 2 or sheet.live or sheet.part.variables or setting.stated or setting.dynamic:
+        return None
+    g = dict(enumerate(setting.base_edges))
+    steps = [*sheet.order.quiet, *sheet.order.live]
+    hubs = {sheet.local[other] for other in sheet.part.hubs}
+    if {step[0] for step in steps[-2:]} != hubs:
+        return None
+    for _, beside, fills in steps[:-2]:
+        total = sum(g[edge] for _, edge in beside)
+        for a, b, t in fills:
+            g[t] += g[a] * g[b] / total
+    near = sheet.local[hub]
+    far = next(node for node in hubs if node != near)
+    across = g.get(sheet.order.number.get((min(near, far), max(near, far)), -1), 0.0)
+    return (across, g[near - 1], g[far - 1]) if across >= LEAST_LINK else None
 
 
 def _standing(bulk: Bulk, part: Part) -> Any:
@@ -172,15 +239,81 @@ def _standing(bulk: Bulk, part: Part) -> Any:
 
 @dataclass(eq=False)
 class _Group:
-    """Cases that were worked out together: in which part, and where they stay."""
+    """Cases that were worked out together: in which part, and where they stay; ``cases`` are their numbers."""
 
+    bulk: Bulk
     part: int
     setting: Setting
-    columns: Sequence[Column]
     stay: Stay
+    cases: Sequence[int]
+
+    def beyond(
+        self, pick: NDArray[np.intp], *, changed: bool = False
+    ) -> Iterator[tuple[Setting, View, NDArray[np.intp]]]:
+        """All other parts in some of the columns, from the volts at the hubs outwards.
+
+        With ``changed`` only those, and of them those columns, where something may have changed its state.
+        """
+        if self.part < 0:
+            return
+        bulk, done = self.bulk, {self.part}
+        part, local = self.setting.sheet.part, self.setting.sheet.local
+        waiting = [(hub, self.stay.potentials[local[hub], pick], pick) for hub in part.hubs]
+        while waiting:
+            hub, volts, columns = waiting.pop()
+            for other in bulk.division.at_hub[hub]:
+                if other in done:
+                    continue
+                done.add(other)
+                here, at = columns, volts
+                if changed:
+                    table = bulk.table(other, hub)
+                    moved = (volts < table.same_low) | (volts > table.same_high)
+                    here, at = columns[moved], volts[moved]
+                if not len(here):
+                    continue
+                setting, view = _driven(bulk, other, hub, at)
+                further = [far for far in setting.sheet.part.hubs if far != hub]
+                waiting += [(far, view.potentials[setting.sheet.local[far]], here) for far in further]
+                yield setting, view, here
+
+    def moved(self) -> list[tuple[int, int, int, int]]:
+        """Changes of state as (column, branch, before, now), the part's own and those beyond it."""
+        done = self.stay.status == DONE
+        found = _moved(self.setting, self.stay.states, np.flatnonzero(done))
+        for setting, view, columns in self.beyond(np.flatnonzero(done), changed=True):
+            states = {k: states_of(view, k) for k in setting.stated}
+            moved = _moved(setting, states, np.arange(len(columns)))
+            found += [(int(columns[column]), branch, was, now) for column, branch, was, now in moved]
+        return found
 
 
-@dataclass(frozen=True, eq=False)
+def _moved(
+    setting: Setting, states: Mapping[int, NDArray[np.int64]], pick: NDArray[np.intp]
+) -> list[tuple[int, int, int, int]]:
+    found = []
+    for k, before in zip(setting.stated, setting.standing, strict=True):
+        row = states[k][pick]
+        branch = setting.sheet.part.branches[k]
+        found += [(int(pick[n]), branch, before, int(row[n])) for n in np.flatnonzero(row != before)]
+    return found
+
+
+def _driven(bulk: Bulk, part: int, hub: int, volts: Floats) -> tuple[Setting, View]:
+    """A part as it stands, with its hub at other volts."""
+    sheet, memory = bulk.sheet(part, hub), bulk.base.memory
+    setting = bulk.driven(part, hub)
+    at = np.array([bulk.base.solution.potentials[n] for n in sheet.part.nodes])
+    variables = {n: np.full(len(volts), memory.variables[n], dtype=np.int64) for n in sheet.part.variables}
+    start = np.repeat(at[:, None], len(volts), axis=1)
+    changes = changes_of(sheet, [Column()] * len(volts))
+    view, _ = looked_at(
+        setting, changes, variables, start, bulk.curves(part, but=hub), bulk.close, driven=volts
+    )
+    return setting, view
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class Outcome:
     """Where one case stays. ``how`` is part, whole or alone."""
 
@@ -214,58 +347,36 @@ class Outcome:
 
     @property
     def states(self) -> dict[int, int]:
-        """State by branch, of the branches of the part (of all, where the case was worked out wider)."""
+        """State by branch, of all branches that have states."""
         if self.settled is not None:
             solution = self.settled.solution
             branches = self.bulk.network.branches
             return {n: solution.state(n) for n, b in enumerate(branches) if b.law.states or b.memory >= 0}
         assert self.group is not None
         part = self.group.setting.sheet.part
-        return {part.branches[k]: int(row[self.column]) for k, row in self.group.stay.states.items()}
+        branches, standing = self.bulk.network.branches, self.bulk.base.solution.state
+        found = {part.branches[k]: int(row[self.column]) for k, row in self.group.stay.states.items()}
+        if self.group.part >= 0:
+            # what no hub leads to is as it was
+            found = {n: standing(n) for n, b in enumerate(branches) if b.law.states or b.memory >= 0} | found
+        for setting, view, _ in self.group.beyond(np.array([self.column])):
+            found.update({setting.sheet.part.branches[k]: int(states_of(view, k)[0]) for k in setting.stated})
+        return found
 
-    @cached_property
+    @property
     def potentials(self) -> list[float]:
         """Potentials of all nodes [V]; outside the part they are worked out when asked for."""
         if self.settled is not None:
             return self.settled.solution.potentials
         assert self.group is not None
+        found = list(self.bulk.base.solution.potentials)
+        for setting, view, _ in self.group.beyond(np.array([self.column])):
+            for node, row in zip(setting.sheet.part.nodes, view.potentials, strict=True):
+                found[node] = float(row[0])
         own = self.group.stay.potentials[:, self.column]
-        nodes = self.group.setting.sheet.part.nodes
-        found = list(self.bulk.base.solution.potentials) if self.group.part >= 0 else [0.0] * len(nodes)
-        for node, volts in zip(nodes, own, strict=True):
+        for node, volts in zip(self.group.setting.sheet.part.nodes, own, strict=True):
             found[node] = float(volts)
-        if self.group.part >= 0:
-            _spread(self.bulk, self.group.part, found)
         return found
-
-
-def _spread(bulk: Bulk, part: int, potentials: list[float]) -> None:
-    """Work out the other parts from the volts at the hubs, outwards."""
-    done = {part}
-    waiting = [(part, hub) for hub in bulk.division.parts[part].hubs]
-    while waiting:
-        came, hub = waiting.pop()
-        for other in bulk.division.at_hub[hub]:
-            if other in done:
-                continue
-            done.add(other)
-            _driven(bulk, other, hub, potentials)
-            waiting += [(other, further) for further in bulk.division.parts[other].hubs if further != hub]
-        del came
-
-
-def _driven(bulk: Bulk, part: int, hub: int, potentials: list[float]) -> None:
-    from loomlore.network.columns import looked_at
-
-    sheet = bulk.sheet(part, hub)
-    setting = _setting(bulk, sheet, bulk.base.memory)
-    start = np.array([[bulk.base.solution.potentials[n]] for n in sheet.part.nodes])
-    variables = {n: np.array([bulk.base.memory.variables[n]]) for n in sheet.part.variables}
-    volts = np.array([potentials[hub]])
-    view, _ = looked_at(setting, [Column()], variables, start, bulk.curves(part, but=hub), bulk.close, driven=volts)
-    for node, row in zip(sheet.part.nodes, view.potentials, strict=True):
-        if node != hub:
-            potentials[node] = float(row[0])
 
 
 @dataclass(eq=False)
@@ -274,6 +385,7 @@ class Outcomes(Sequence[Outcome]):
 
     bulk: Bulk
     places: list[Outcome]
+    groups: list[_Group]
 
     def __getitem__(self, number: Any) -> Any:
         return self.places[number]
@@ -285,6 +397,20 @@ class Outcomes(Sequence[Outcome]):
     def counts(self) -> dict[str, int]:
         """How many in their part, in the whole, alone."""
         return {how: sum(o.how == how for o in self.places) for how in ("part", "whole", "alone")}
+
+    @cached_property
+    def changes(self) -> list[list[tuple[int, int, int]]]:
+        """For each case the branches whose state is another than before: (branch, before, now)."""
+        found: list[list[tuple[int, int, int]]] = [[] for _ in self.places]
+        for group in self.groups:
+            for column, branch, before, now in group.moved():
+                found[group.cases[column]].append((branch, before, now))
+        before_of = self.bulk.base.solution
+        for number, outcome in enumerate(self.places):
+            if outcome.settled is not None:
+                states = outcome.states.items()
+                found[number] = [(n, b, s) for n, s in states if (b := before_of.state(n)) != s]
+        return found
 
 
 # -- cases ---------------------------------------------------------------------------------------------------------
@@ -306,29 +432,66 @@ def settle_cases(bulk: Bulk, cases: Sequence[Case]) -> Outcomes:
         Equal to :func:`loomlore.network.cases.settled_case` one by one.
     """
     places: list[Outcome | None] = [None] * len(cases)
-    by_part: dict[int, list[int]] = {}
+    groups: list[_Group] = []
+    by_part: dict[int, list[tuple[int, _Read]]] = {}
     for number, case in enumerate(cases):
-        by_part.setdefault(_part_of(bulk, case), []).append(number)
-    wide = by_part.pop(-1, [])
-    for part, numbers in sorted(by_part.items()):
-        for chunk in _chunks(numbers, WIDTH):
-            wide += _worked_out(bulk, part, None, cases, chunk, places)
+        read = _read(bulk, case)
+        by_part.setdefault(read.part, []).append((number, read))
+    wide = [number for number, _ in by_part.pop(-1, [])]
+    for part, taken in sorted(by_part.items()):
+        if bulk.floats(part):
+            wide += [number for number, _ in taken]
+            continue
+        for chunk in _chunks(taken, WIDTH):
+            numbers, reads = [number for number, _ in chunk], [read for _, read in chunk]
+            wide += _worked_out(bulk, bulk.setting(part), part, reads, numbers, places, groups)
     by_memory: dict[Any, list[int]] = {}
-    for number in wide:
+    for number in sorted(wide):
         memory = cases[number].memory
-        by_memory.setdefault(None if memory is None else (memory.levers, memory.variables, memory.edges), []).append(number)
+        key = None if memory is None else (memory.levers, memory.variables, memory.edges)
+        by_memory.setdefault(key, []).append(number)
     for numbers in by_memory.values():
-        for chunk in _chunks(sorted(numbers), WHOLE_WIDTH):
-            _worked_out(bulk, -1, cases[chunk[0]].memory, cases, chunk, places)
+        memory = cases[numbers[0]].memory
+        setting = bulk.setting(-1) if memory is None else _setting(bulk, bulk.sheet(-1), memory)
+        for some in _chunks(numbers, WHOLE_WIDTH):
+            _worked_out(bulk, setting, -1, [_read(bulk, cases[n], -1) for n in some], some, places, groups)
     for number, outcome in enumerate(places):
         if outcome is None:
             places[number] = Outcome(bulk, "alone", settled=settled_case(bulk.base, cases[number]))
-    return Outcomes(bulk, [o for o in places if o is not None])
+    return Outcomes(bulk, [o for o in places if o is not None], groups)
 
 
-def _chunks(numbers: list[int], width: int) -> Iterator[list[int]]:
+def _chunks(numbers: list[_Item], width: int) -> Iterator[list[_Item]]:
     for begin in range(0, len(numbers), width):
         yield numbers[begin : begin + width]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Read:
+    """A case read once for a network: its part (-1: the whole), and as a column of it and of the whole."""
+
+    case: Case
+    part: int
+    column: Column | None
+    bridges: bool
+
+
+def _read(bulk: Bulk, case: Case, part: int | None = None) -> _Read:
+    """Read a case, or find it where it was read before; with a part given, as a column of that part."""
+    known = bulk.store.setdefault("read" if part is None else "read in the whole", {})
+    found: _Read | None = known.get(id(case))
+    if found is not None and found.case is case:
+        return found
+    if len(known) > MOST_READ:
+        known.clear()
+    at = _part_of(bulk, case) if part is None else part
+    sheet = bulk.sheet(at)
+    column = column_of(sheet, case)
+    known[id(case)] = found = _Read(case, at, column, column is not None and _needs_bridge(sheet, column))
+    return found
+
+
+MOST_READ = 200_000
 
 
 def _part_of(bulk: Bulk, case: Case) -> int:
@@ -337,55 +500,49 @@ def _part_of(bulk: Bulk, case: Case) -> int:
         return -1
     division = bulk.division
     candidates: set[int] | None = None
-
-    def narrowed(parts: set[int]) -> None:
-        nonlocal candidates
-        candidates = parts if candidates is None else candidates & parts
-
     for number, _ in case.branches:
-        narrowed({division.part_of_branch[number]})
+        at = {division.part_of_branch[number]}
+        candidates = at if candidates is None else candidates & at
     for branch in case.extra:
         for node in (branch.a, branch.b):
             if node:
-                at = division.at_hub.get(node)
-                narrowed({division.part_of_node[node]} if at is None else set(at))
-    if not candidates:
-        return -1
-    part = min(candidates)
-    floating = any(bulk.base.solution.floats(hub) for hub in division.parts[part].hubs)
-    return -1 if floating else part
+                hub = division.at_hub.get(node)
+                at = {division.part_of_node[node]} if hub is None else set(hub)
+                candidates = at if candidates is None else candidates & at
+    return min(candidates) if candidates else -1
 
 
 def _worked_out(
     bulk: Bulk,
+    setting: Setting,
     part: int,
-    memory: Memory | None,
-    cases: Sequence[Case],
+    reads: Sequence[_Read],
     numbers: list[int],
     places: list[Outcome | None],
+    groups: list[_Group],
 ) -> list[int]:
     """Work out a chunk of cases; the numbers of those that are to be worked out wider."""
-    sheet = bulk.sheet(part)
-    setting = bulk.setting(part) if memory is None else _setting(bulk, sheet, memory)
-    columns = {number: column_of(sheet, cases[number]) for number in numbers}
+    how = "part" if part >= 0 else "whole"
+    curves = bulk.curves(part) if part >= 0 else {}
     wider: list[int] = []
-    for bridged in (False, True):
-        taken = [n for n in numbers if (c := columns[n]) is not None and _needs_bridge(sheet, c) == bridged]
-        if not taken:
+    # in a part, cases without a bridge need no second right-hand side; the whole is cheaper in one go
+    for bridged in ((False,), (True,)) if part >= 0 else ((False, True),):
+        taken = [(n, read.column) for n, read in zip(numbers, reads, strict=True) if read.bridges in bridged]
+        chosen = [(n, column) for n, column in taken if column is not None]
+        if not chosen:
             continue
-        chosen = [c for n in taken if (c := columns[n]) is not None]
-        curves = bulk.curves(part) if part >= 0 else {}
-        stay = settled_columns(setting, chosen, bulk.base.solution.potentials, curves, bulk.close)
-        group = _Group(part, setting, chosen, stay)
-        for column, number in enumerate(taken):
-            if stay.status[column] == DONE:
-                places[number] = Outcome(bulk, "part" if part >= 0 else "whole", group, column)
-            elif stay.status[column] == WIDER:
-                wider.append(number)
-            elif stay.status[column] == ALONE and part >= 0:
+        changes = changes_of(setting.sheet, [column for _, column in chosen])
+        stay = settled_columns(setting, changes, bulk.base.solution.potentials, curves, bulk.close)
+        group = _Group(bulk, part, setting, stay, [n for n, _ in chosen])
+        groups.append(group)
+        for column, (number, status) in enumerate(zip(group.cases, stay.status.tolist(), strict=True)):
+            if status == DONE:
+                places[number] = Outcome(bulk, how, group, column)
+            elif part >= 0:  # wider, or not arrived: perhaps the whole does
                 wider.append(number)
     return wider
 
 
 def _needs_bridge(sheet: Sheet, column: Column) -> bool:
-    return any(a != b and (min(a, b), max(a, b)) not in sheet.order.number for a, b, _ in column.extra)
+    number = sheet.order.number
+    return any(a != b and ((a, b) if a < b else (b, a)) not in number for a, b, _ in column.extra)

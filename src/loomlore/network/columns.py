@@ -1,9 +1,8 @@
-"""Cases of one part as columns, from levers and memory to where they stay: the rounds of settling over arrays.
+"""Cases of one part as columns: what each changes, and one solution of all of them for a given memory.
 
-A round makes the conductances of every case, solves them all, and moves all coils, latches and sensed states
-at once; cases that have come to rest lose their most overloaded fuse, or fire a cartridge, and go on. What a
-column cannot decide is handed back: a case that does not arrive, or does not come to rest in a few rounds, is
-to be settled *alone*; one that moves something outside its part is to be worked out *wider*.
+A :class:`Setting` is a part with its levers and what everything remembers, the same in every column; a
+:class:`Column` is what one case changes in it, :class:`Changes` are those of many as arrays. One look makes the
+conductances of every case, solves them, and gives a view of what is measured.
 """
 
 from __future__ import annotations
@@ -30,17 +29,27 @@ from loomlore.network.arrays import (
 )
 from loomlore.network.cases import Case
 from loomlore.network.conditions import ALWAYS, NEVER, Condition, StateIs, judge, leaves
-from loomlore.network.laws import OPEN, Cartridge, ConstantPower, Filament, Fuse, Law, Magneto, Pieces
+from loomlore.network.laws import (
+    OPEN,
+    STOPPING,
+    Cartridge,
+    ConstantPower,
+    Filament,
+    Fuse,
+    Law,
+    Magneto,
+    Pieces,
+)
 from loomlore.network.model import Branch
-from loomlore.network.settling import Event, Memory
-from loomlore.network.viewing import View, Whole, after, held, states_of
+from loomlore.network.settling import Memory
+from loomlore.network.viewing import View, Whole, held
 
-__all__ = ["ALONE", "DONE", "WIDER", "Column", "Setting", "Stay", "column_of", "looked_at", "settled_columns"]
+__all__ = ["Changes", "Column", "Setting", "changes_of", "column_of", "looked_at"]
 
-ACTIVE, DONE, WIDER, ALONE = 0, 1, 2, 3
-MOST_ROUNDS = 16
 TINY = 1e-250
 """A bridge that only measures [S]."""
+NOTHING = 1e-30
+"""What every node has to the airframe [S], so that no pivot is nought."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +84,11 @@ def column_of(sheet: Sheet, case: Case) -> Column | None:
     for number, branch in case.branches:
         k = sheet.place[number]
         old = sheet.network.branches[number]
-        if (branch.a, branch.b) != (old.a, old.b) or not _plain(branch.closed) or branch.follows not in (-1, old.follows):
+        if (
+            (branch.a, branch.b) != (old.a, old.b)
+            or not _plain(branch.closed)
+            or branch.follows not in (-1, old.follows)
+        ):
             return None
         if isinstance(branch.law, LIVE):
             if not _alike(old.law, branch.law) or branch.works != old.works:
@@ -98,14 +111,17 @@ def _plain(closed: Condition | None) -> bool:
 
 
 def _alike(old: Law, new: Law) -> bool:
-    return any(isinstance(old, kind) and isinstance(new, kind) for kind in (Filament, ConstantPower, PIECEWISE))
+    return any(
+        isinstance(old, kind) and isinstance(new, kind) for kind in (Filament, ConstantPower, PIECEWISE)
+    )
 
 
 @dataclass(eq=False)
 class Setting:
     """A sheet with its levers and what everything remembers: what is the same in every column.
 
-    ``standing`` are the states of the branches in ``stated`` as the installation stands.
+    ``standing`` are the states of the branches in ``stated`` as the installation stands; ``fast`` asks for
+    the compiled kernel.
     """
 
     sheet: Sheet
@@ -115,11 +131,19 @@ class Setting:
     constant: dict[int, float] = field(init=False)
     dynamic: tuple[int, ...] = field(init=False)
     base_edges: Floats = field(init=False)
+    constants: Floats = field(init=False)
+    edge_of: Whole = field(init=False)
+    dynamic_edges: tuple[int, ...] = field(init=False)
+    alone_on_edge: Marks = field(init=False)
+    magnetos: tuple[int, ...] = field(init=False)
+    fuses: tuple[int, ...] = field(init=False)
     arrays: LawArrays = field(init=False)
     works: dict[int, Any] = field(init=False)
     turning: tuple[int, ...] = field(init=False)
     stated: tuple[int, ...] = field(init=False)
     standing: tuple[int, ...] = ()
+    fast: bool = False
+    reached: dict[int, frozenset[int]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Judge what no column can change."""
@@ -127,14 +151,31 @@ class Setting:
         branches = [sheet.network.branches[n] for n in sheet.part.branches]
         self.laws = [branch.law for branch in branches]
         self.dynamic = tuple(k for k in sheet.straight if _moves(branches[k], own))
-        self.works = {k: self._truth(branches[k].works) for k in range(len(branches)) if branches[k].works is not None}
-        self.turning = tuple(k for k in self.works if k not in self.dynamic and _speaks(branches[k].works, own))
+        self.works = {
+            k: self._truth(branches[k].works) for k in range(len(branches)) if branches[k].works is not None
+        }
+        self.turning = tuple(
+            k for k in self.works if k not in self.dynamic and _speaks(branches[k].works, own)
+        )
         moving = set(self.dynamic)
         self.constant = {k: self._conductance(k, branches[k]) for k in sheet.straight if k not in moving}
         self.base_edges = np.zeros(len(sheet.order.edges))
+        self.base_edges[: sheet.order.nodes - 1] = NOTHING
         for k, g in self.constant.items():
             if sheet.edge[k] >= 0:
                 self.base_edges[sheet.edge[k]] += g
+        self.constants = np.zeros(len(branches))
+        for k, g in self.constant.items():
+            self.constants[k] = g
+        self.edge_of = np.array(sheet.edge, dtype=np.int64)
+        self.dynamic_edges = tuple(sorted({sheet.edge[k] for k in self.dynamic} - {-1}))
+        shared = [len(sheet.on_edge.get(sheet.edge[k], ())) > 1 for k in range(len(branches))]
+        live = set(sheet.live)
+        self.alone_on_edge = np.array(
+            [sheet.edge[k] >= 0 and not shared[k] and k not in live for k in range(len(branches))], dtype=bool
+        )
+        self.magnetos = tuple(k for k, law in enumerate(self.laws) if isinstance(law, Magneto))
+        self.fuses = tuple(k for k, law in enumerate(self.laws) if isinstance(law, Fuse | Cartridge))
         pieces = [self.pieces(k, self.works.get(k, (True,))[0], self.laws[k]) for k in sheet.pieces]
         self.arrays = law_arrays(sheet, self.laws, pieces)
         self.stated = tuple(k for k, b in enumerate(branches) if b.law.states or b.memory >= 0)
@@ -154,6 +195,22 @@ class Setting:
         """The pieces of a piecewise branch."""
         assert isinstance(law, PIECEWISE)
         return law.pieces(works, self.lever(place))
+
+    def reach(self, place: int) -> frozenset[int]:
+        """The nodes that a branch hangs together with by any branch, the airframe apart."""
+        if place not in self.reached:
+            around: dict[int, set[int]] = {}
+            for a, b in self.sheet.ends:
+                around.setdefault(a, set()).add(b)
+                around.setdefault(b, set()).add(a)
+            found = {node for node in self.sheet.ends[place] if node}
+            waiting = list(found)
+            while waiting:
+                fresh = around[waiting.pop()] - found - {0}
+                found |= fresh
+                waiting += fresh
+            self.reached[place] = frozenset(found)
+        return self.reached[place]
 
     def _conductance(self, place: int, branch: Branch) -> float:
         if branch.closed is not None and not self._truth(branch.closed)[0]:
@@ -175,131 +232,80 @@ def _speaks(condition: Condition | None, own: set[int]) -> bool:
 
 
 @dataclass(eq=False)
-class Stay:
-    """Where columns have come to rest, or what is to be done with them.
+class Changes:
+    """What columns change, as arrays: a row for each change, whatever the column.
 
-    ``potentials`` are [node, case] by the part's nodes, ``variables`` and ``states`` rows by variable and by
-    place of branch; ``status`` is DONE, WIDER or ALONE; ``rounds`` how often all was solved.
+    ``place``, ``column`` and ``siemens`` are of forced branches; ``first``, ``second``, ``edge`` (-1: none has
+    such an edge), ``at`` and ``strength`` of new ones; ``laws`` are (place, column, law).
     """
 
-    potentials: Floats
-    variables: dict[int, Whole]
-    states: dict[int, Whole]
-    status: Whole
-    events: list[list[Event]]
-    rounds: int = 0
+    count: int
+    place: Whole
+    column: Whole
+    siemens: Floats
+    first: Whole
+    second: Whole
+    edge: Whole
+    at: Whole
+    strength: Floats
+    laws: list[tuple[int, int, Law]]
 
-
-@dataclass(eq=False)
-class _Memory:
-    """Variables and edges of all columns."""
-
-    variables: dict[int, Whole]
-    edges: dict[int, tuple[Whole, Whole]]
-
-    def taken(self, pick: Whole) -> _Memory:
-        return _Memory(
-            {n: row[pick] for n, row in self.variables.items()},
-            {n: (a[pick], b[pick]) for n, (a, b) in self.edges.items()},
+    def taken(self, pick: Whole) -> Changes:
+        """Those of some of the columns, which are numbered anew."""
+        if len(pick) == self.count:
+            return self
+        new = np.full(self.count, -1, dtype=np.int64)
+        new[pick] = np.arange(len(pick))
+        here, there = new[self.column], new[self.at]
+        forced, extra = here >= 0, there >= 0
+        return Changes(
+            count=len(pick),
+            place=self.place[forced],
+            column=here[forced],
+            siemens=self.siemens[forced],
+            first=self.first[extra],
+            second=self.second[extra],
+            edge=self.edge[extra],
+            at=there[extra],
+            strength=self.strength[extra],
+            laws=[(k, int(new[n]), law) for k, n, law in self.laws if new[n] >= 0],
         )
 
-    def put(self, pick: Whole, other: _Memory) -> None:
-        for n, row in other.variables.items():
-            self.variables[n][pick] = row
-        for n, (a, b) in other.edges.items():
-            self.edges[n][0][pick], self.edges[n][1][pick] = a, b
 
-
-def _begun(setting: Setting, count: int) -> _Memory:
-    network, memory = setting.sheet.network, setting.memory
-    variables = {n: np.full(count, memory.variables[n], dtype=np.int64) for n in setting.sheet.part.variables}
-    edges = {}
-    for n in setting.sheet.part.variables:
-        if network.variables[n].latch is not None:
-            pair = [-1 if e is None else int(e) for e in memory.edges[2 * n : 2 * n + 2]]
-            edges[n] = np.full(count, pair[0], dtype=np.int64), np.full(count, pair[1], dtype=np.int64)
-    return _Memory(variables, edges)
-
-
-def settled_columns(
-    setting: Setting, columns: Sequence[Column], start: Sequence[float], curves: Mapping[int, Curve], close: float
-) -> Stay:
-    """Let every column find where it stays.
+def changes_of(sheet: Sheet, columns: Sequence[Column]) -> Changes:
+    """Put columns together.
 
     Parameters
     ----------
-    setting
-        Levers and memory that all begin from.
+    sheet
+        Of the part.
     columns
         The cases.
-    start
-        Potentials [V] of the part's nodes before.
-    curves
-        What the other parts take at each hub, by the part's own nodes.
-    close
-        When a solution has arrived [V].
 
     Returns
     -------
-    Stay
-        Cases that are not DONE have nothing in it.
+    Changes
+        With as many columns.
     """
-    sheet, count = setting.sheet, len(columns)
-    at = np.array([start[n] for n in sheet.part.nodes])
-    stay = Stay(
-        potentials=np.repeat(at[:, None], count, axis=1),
-        variables={},
-        states={k: np.zeros(count, dtype=np.int64) for k in setting.stated},
-        status=np.zeros(count, dtype=np.int64),
-        events=[[] for _ in columns],
-    )
-    memory = _begun(setting, count)
-    active = np.arange(count)
-    while len(active) and stay.rounds < MOST_ROUNDS:
-        stay.rounds += 1
-        active = _round(setting, columns, curves, close, stay, memory, active)
-    stay.status[active] = ALONE
-    stay.variables = memory.variables
-    return stay
+    number = sheet.order.number
+    forced = [(k, n, g) for n, column in enumerate(columns) for k, g in column.forced]
+    extra = [(a, b, n, g) for n, column in enumerate(columns) for a, b, g in column.extra]
 
+    def whole(values: Sequence[int]) -> Whole:
+        return np.array(values, dtype=np.int64)
 
-def _round(
-    setting: Setting,
-    columns: Sequence[Column],
-    curves: Mapping[int, Curve],
-    close: float,
-    stay: Stay,
-    memory: _Memory,
-    active: Whole,
-) -> Whole:
-    """One round for the active columns; those that are to go on."""
-    here = memory.taken(active)
-    view, arrived = looked_at(
-        setting, [columns[n] for n in active], here.variables, stay.potentials[:, active], curves, close
+    return Changes(
+        count=len(columns),
+        place=whole([k for k, _, _ in forced]),
+        column=whole([n for _, n, _ in forced]),
+        siemens=np.array([g for _, _, g in forced], dtype=float),
+        first=whole([a for a, _, _, _ in extra]),
+        second=whole([b for _, b, _, _ in extra]),
+        edge=whole([number.get((a, b) if a < b else (b, a), -1) for a, b, _, _ in extra]),
+        at=whole([n for _, _, n, _ in extra]),
+        strength=np.array([g for _, _, _, g in extra], dtype=float),
+        laws=[(k, n, law) for n, column in enumerate(columns) for k, law in column.laws],
     )
-    stay.potentials[:, active] = view.potentials
-    variables, edges = after(view, here.edges)
-    changed = np.zeros(len(active), dtype=bool)
-    for n, row in variables.items():
-        changed |= row != here.variables[n]
-    status = np.where(arrived, ACTIVE, ALONE)
-    for node, curve in curves.items():
-        volts = view.potentials[node]
-        status[(status == ACTIVE) & ((volts < curve.low) | (volts > curve.high))] = WIDER
-    if curves:
-        for n in setting.sheet.part.exported:
-            status[(status == ACTIVE) & (variables[n] != setting.memory.variables[n])] = WIDER
-    goes = _goes(setting, view, here.variables, np.flatnonzero((status == ACTIVE) & ~changed), stay.events, active, variables)
-    done = (status == ACTIVE) & ~changed & ~goes
-    status[done] = DONE
-    memory.put(active, _Memory(variables, edges))
-    stay.status[active] = status
-    rest = np.flatnonzero(done)
-    if len(rest):
-        for k in setting.stated:
-            stay.states[k][active[rest]] = states_of(view, k)[rest]
-        _overloaded(setting, view, rest, stay.events, active, variables)
-    return active[status == ACTIVE]
 
 
 # -- one look ----------------------------------------------------------------------------------------------------
@@ -307,7 +313,7 @@ def _round(
 
 def looked_at(
     setting: Setting,
-    columns: Sequence[Column],
+    changes: Changes,
     variables: Mapping[int, Whole],
     start: Floats,
     curves: Mapping[int, Curve],
@@ -322,8 +328,8 @@ def looked_at(
     ----------
     setting
         What is the same in all of them.
-    columns
-        The cases.
+    changes
+        What the columns change.
     variables
         Values of the part's own.
     start
@@ -343,19 +349,16 @@ def looked_at(
         The view, and which cases arrived.
     """
     sheet, count = setting.sheet, start.shape[1]
-    forced = _forced(columns)
     live_works = {k: held(_works(setting, k), _bare(setting, variables, start)) for k in setting.turning}
-    conductance = _conductances(setting, variables, forced, count, start)
-    g, bridges, extra = _edges(setting, conductance, forced, columns, count)
-    laws = _laws(setting, columns, live_works, count)
-    magnetos = [k for k, law in enumerate(setting.laws) if isinstance(law, Magneto)]
-    kept = g.copy() if magnetos else None
-    batch = Batch(sheet, g, laws, curves, driven, bridges)
-    result = solved(batch, start, close=close)
+    conductance = _conductances(setting, variables, changes, start)
+    g, bridges = _edges(setting, conductance, changes)
+    laws = _laws(setting, changes, live_works, count)
+    kept = g.copy() if setting.magnetos else None
+    result = solved(Batch(sheet, g, laws, curves, driven, bridges, setting.fast), start, close=close)
     other: dict[int, list[tuple[int, Law]]] = {}
-    for n, column in enumerate(columns):
-        for k, law in column.laws:
-            other.setdefault(k, []).append((n, law))
+    for k, n, law in changes.laws:
+        other.setdefault(k, []).append((n, law))
+    forced = set(changes.place.tolist())
     view = View(
         sheet=sheet,
         potentials=result.potentials,
@@ -363,19 +366,29 @@ def looked_at(
         variables=variables,
         rest=setting.memory.variables,
         conductance=conductance,
+        constant={k: g for k, g in setting.constant.items() if k not in forced},
         law_arrays=laws,
         laws=setting.laws,
         works={**setting.works, **live_works, **_dynamic_works(setting, variables, start)},
         other_laws=other,
+        replaced=frozenset(forced),
         fed_hubs=setting.fed_hubs,
-        extra=extra,
+        extra=lambda: _joined_by_extras(changes),
     )
-    for k in magnetos:
-        assert kept is not None
-        view.magneto_ohms = {**view.magneto_ohms, k: _ohms(view, kept, curves, k, bridges, close)}
+    if kept is not None:
+        edges = kept
+        view.magneto = lambda k: _magneto(setting, changes, view, edges, curves, k, bridges, close)
     if found is not None:
         found.append(result)
     return view, result.arrived
+
+
+def _joined_by_extras(changes: Changes) -> list[tuple[int, int, Marks]]:
+    """What new branches join, and in which columns."""
+    marks: dict[tuple[int, int], Marks] = {}
+    for a, b, n in zip(changes.first.tolist(), changes.second.tolist(), changes.at.tolist(), strict=True):
+        marks.setdefault((a, b), np.zeros(changes.count, dtype=bool))[n] = True
+    return [(a, b, mark) for (a, b), mark in marks.items()]
 
 
 def _works(setting: Setting, place: int) -> Condition | None:
@@ -385,9 +398,20 @@ def _works(setting: Setting, place: int) -> Condition | None:
 def _bare(setting: Setting, variables: Mapping[int, Whole], start: Floats) -> View:
     """A view that knows levers and memory only."""
     return View(
-        setting.sheet, start, setting.memory.levers, variables, setting.memory.variables, {}, setting.arrays,
-        setting.laws, {},
-    )  # fmt: skip
+        sheet=setting.sheet,
+        potentials=start,
+        levers=setting.memory.levers,
+        variables=variables,
+        rest=setting.memory.variables,
+        conductance=_NONE,
+        constant={},
+        law_arrays=setting.arrays,
+        laws=setting.laws,
+        works={},
+    )
+
+
+_NONE = np.zeros((0, 0))
 
 
 def _dynamic_works(setting: Setting, variables: Mapping[int, Whole], start: Floats) -> dict[int, Any]:
@@ -396,19 +420,11 @@ def _dynamic_works(setting: Setting, variables: Mapping[int, Whole], start: Floa
     return {k: held(_works(setting, k), bare) for k in wanted}
 
 
-def _forced(columns: Sequence[Column]) -> dict[int, list[tuple[int, float]]]:
-    forced: dict[int, list[tuple[int, float]]] = {}
-    for n, column in enumerate(columns):
-        for k, g in column.forced:
-            forced.setdefault(k, []).append((n, g))
-    return forced
-
-
 def _conductances(
-    setting: Setting, variables: Mapping[int, Whole], forced: Mapping[int, list[tuple[int, float]]], count: int, start: Floats
-) -> dict[int, Any]:
-    """Conductance of each straight branch: one number, or one a case; of live ones what stands in their place."""
-    found: dict[int, Any] = dict(setting.constant)
+    setting: Setting, variables: Mapping[int, Whole], changes: Changes, start: Floats
+) -> Floats:
+    """Conductance of each straight branch, and what stands in the place of live ones, [place, case]."""
+    found = np.repeat(setting.constants[:, None], changes.count, axis=1)
     bare = _bare(setting, variables, start) if setting.dynamic else None
     for k in setting.dynamic:
         branch = setting.sheet.network.branches[setting.sheet.part.branches[k]]
@@ -420,64 +436,58 @@ def _conductances(
             g = np.where(held(branch.works, bare)[0], g, law.conductance(False, setting.lever(k)))
         if branch.closed is not None:
             g = np.where(held(branch.closed, bare)[0], g, OPEN)
-        found[k] = np.array(g * np.ones(count))
-    for k, cases in forced.items():
-        row = found.get(k, 0.0) * np.ones(count)
-        pick = [n for n, _ in cases]
-        row[pick] = [g for _, g in cases]
-        found[k] = row
+        found[k] = g
+    found[changes.place, changes.column] = changes.siemens
     for k in setting.dynamic:
         memory = setting.sheet.network.branches[setting.sheet.part.branches[k]].memory
         if memory >= 0 and isinstance(setting.laws[k], Fuse | Cartridge):
             gone = np.asarray(bare.variable(memory) if bare else 0) > 0
-            found[k] = np.where(gone, np.minimum(found[k], OPEN), found[k])
+            if gone.any():
+                found[k] = np.where(gone, np.minimum(found[k], OPEN), found[k])
     return found
 
 
-def _edges(
-    setting: Setting,
-    conductance: Mapping[int, Any],
-    forced: Mapping[int, Any],
-    columns: Sequence[Column],
-    count: int,
-) -> tuple[Floats, Any, list[tuple[int, int, Marks]]]:
-    """Conductances of all edges, the bridges that no edge takes, and the marks of what hangs together by extras."""
-    sheet = setting.sheet
+def _edges(setting: Setting, conductance: Floats, changes: Changes) -> tuple[Floats, Any]:
+    """Conductances of all edges, and the bridges that no edge takes."""
+    sheet, count = setting.sheet, changes.count
     g = np.repeat(setting.base_edges[:, None], count, axis=1)
-    for edge in {sheet.edge[k] for k in (*setting.dynamic, *forced)} - {-1}:
-        g[edge] = sum(conductance[k] for k in sheet.on_edge.get(edge, ()))
-        for k in forced:
-            if sheet.edge[k] == edge and isinstance(setting.laws[k], LIVE):
-                g[edge] += conductance[k]
-    first = second = None
+    for edge in setting.dynamic_edges:
+        g[edge] = NOTHING + conductance[list(sheet.on_edge[edge])].sum(axis=0)
+    edges = setting.edge_of[changes.place]
+    straight = setting.alone_on_edge[changes.place]
+    place, column = changes.place[straight], changes.column[straight]
+    g[edges[straight], column] = conductance[place, column] + NOTHING
+    for place, column in zip(
+        changes.place[~straight].tolist(), changes.column[~straight].tolist(), strict=True
+    ):
+        edge = sheet.edge[place]
+        if edge >= 0:
+            among = {*sheet.on_edge.get(edge, ()), place}
+            live = [k for k in sheet.live if sheet.edge[k] == edge and k != place]
+            g[edge, column] = NOTHING + sum(conductance[k, column] for k in (*among, *live))
+    on = changes.edge >= 0
+    np.add.at(g, (changes.edge[on], changes.at[on]), changes.strength[on])
+    apart = ~on & (changes.first != changes.second)
+    if not apart.any():
+        return g, None
+    first, second = np.zeros(count, dtype=np.intp), np.zeros(count, dtype=np.intp)
     strength = np.zeros(count)
-    extra = []
-    for n, column in enumerate(columns):
-        for a, b, siemens in column.extra:
-            mark = np.zeros(count, dtype=bool)
-            mark[n] = True
-            extra.append((a, b, mark))
-            edge = sheet.order.number.get((min(a, b), max(a, b)), -1)
-            if edge >= 0:
-                g[edge, n] += siemens
-            elif a != b:
-                if first is None or second is None:
-                    first, second = np.zeros(count, dtype=np.intp), np.zeros(count, dtype=np.intp)
-                first[n], second[n], strength[n] = a, b, siemens
-    return g, None if first is None else (first, second, strength), extra
+    at = changes.at[apart]
+    first[at], second[at], strength[at] = changes.first[apart], changes.second[apart], changes.strength[apart]
+    return g, (first, second, strength)
 
 
-def _laws(setting: Setting, columns: Sequence[Column], works: Mapping[int, Any], count: int) -> LawArrays:
+def _laws(setting: Setting, changes: Changes, works: Mapping[int, Any], count: int) -> LawArrays:
     """The live branches' parameters, with what single cases change in them."""
-    sheet = setting.sheet
-    changed = [(n, k, law) for n, column in enumerate(columns) for k, law in column.laws if k in set(sheet.live)]
+    live = set(setting.sheet.live)
+    changed = [(n, k, law) for k, n, law in changes.laws if k in live]
     if not changed and not works:
         return setting.arrays
     wide = LawArrays(
         *(np.repeat(getattr(setting.arrays, name), count, axis=-1) for name in LawArrays.__slots__)
     )
     for k, (so, _) in works.items():
-        if k in sheet.pieces:
+        if k in setting.sheet.pieces:
             _turned(setting, wide, k, np.broadcast_to(np.asarray(so), (count,)))
     for n, k, law in changed:
         _put(setting, wide, n, k, law)
@@ -512,89 +522,65 @@ def _put(setting: Setting, wide: LawArrays, case: int, place: int, law: Law) -> 
         pieces = Pieces((), (0.0,), (0.0,))
         if isinstance(law, PIECEWISE):
             pieces = setting.pieces(place, bool(setting.works.get(place, (True,))[0]), law)
-        wide.breaks[row, :, case], wide.slopes[row, :, case], wide.offsets[row, :, case] = pieces_row(pieces, MOST_BREAKS)
+        wide.breaks[row, :, case], wide.slopes[row, :, case], wide.offsets[row, :, case] = pieces_row(
+            pieces, MOST_BREAKS
+        )
 
 
-def _ohms(view: View, g: Floats, curves: Mapping[int, Curve], place: int, bridges: Any, close: float) -> Floats:
-    """Ohms from one end of a magneto to the other through all the rest."""
-    count = view.count
-    a, b = view.sheet.ends[place]
-    ends = np.full(count, a), np.full(count, b), np.full(count, TINY)
+def _magneto(
+    setting: Setting,
+    changes: Changes,
+    view: View,
+    g: Floats,
+    curves: Mapping[int, Curve],
+    place: int,
+    bridges: Any,
+    close: float,
+) -> Whole:
+    """State of a magneto in every column: 1 where its ends are within a few ohms of each other, all in all.
+
+    Where nothing in reach of it has been touched it is as it was. A bridge g takes g m^2 / (1 + g b) off the
+    ohms, where one ampere through it makes b volts at itself and m here.
+    """
+    state = np.full(view.count, setting.standing[setting.stated.index(place)], dtype=np.int64)
+    pick = _in_reach(setting, changes, place)
+    if not len(pick):
+        return state
+    laws = view.law_arrays.columns(pick)
+
+    def measured(a: Any, b: Any) -> tuple[Floats, Floats]:
+        strength = np.full(len(pick), TINY)
+        ends = np.broadcast_to(a, (len(pick),)).copy(), np.broadcast_to(b, (len(pick),)).copy(), strength
+        batch = Batch(view.sheet, np.ascontiguousarray(g[:, pick]), laws, curves, None, ends, setting.fast)
+        result = solved(batch, np.ascontiguousarray(view.potentials[:, pick]), close=close)
+        assert result.bridged is not None
+        assert result.response is not None
+        return result.bridged, result.response
+
+    ends = view.sheet.ends[place]
+    ohms, _ = measured(*ends)
     if bridges is not None:
-        return np.full(count, np.inf)  # a bridge beside it: its cases are settled alone
-    measuring = Batch(view.sheet, g.copy(), view.law_arrays, curves, None, ends)
-    result = solved(measuring, view.potentials, close=close)
-    assert result.bridged is not None
-    return result.bridged
+        first, second, strength = (row[pick] for row in bridges)
+        across, response = measured(first, second)
+        here, there = (response[view.sheet.kept_place[end]] for end in ends)
+        ohms = ohms - strength * (here - there) ** 2 / (1 + strength * across)
+    state[pick] = np.where(ohms < STOPPING, 1, 0)
+    return state
 
 
-# -- what goes ---------------------------------------------------------------------------------------------------
-
-
-def _goes(
-    setting: Setting,
-    view: View,
-    now: Mapping[int, Whole],
-    calm: Whole,
-    events: list[list[Event]],
-    active: Whole,
-    variables: dict[int, Whole],
-) -> Marks:
-    """Fire a cartridge or blow the most overloaded fuse of each calm column; which columns lost one."""
-    lost = np.zeros(view.count, dtype=bool)
-    worst = np.ones(view.count)
-    which = np.full(view.count, -1)
-    network, part = setting.sheet.network, setting.sheet.part
-    marks = np.zeros(view.count, dtype=bool)
-    marks[calm] = True
-    candidates = [k for k, law in enumerate(setting.laws) if isinstance(law, Fuse | Cartridge)]
-    for k in candidates:
-        memory = network.branches[part.branches[k]].memory
-        if memory < 0 or memory not in now:
-            continue
-        limit = np.full(view.count, _goes_at(setting.laws[k]))
-        for case, law in view.other_laws.get(k, ()):
-            limit[case] = _goes_at(law)
-        over = np.abs(view.amps(k)) / limit
-        if isinstance(setting.laws[k], Cartridge):
-            over = np.where(over >= 1.0, np.where(which >= 0, np.where(worst > 1e6, 0.0, 1e9), 1e9), 0.0)
-        better = marks & (now[memory] == 0) & (over > worst)
-        worst, which = np.where(better, over, worst), np.where(better, k, which)
-    for case in np.flatnonzero(which >= 0):
-        k = int(which[case])
-        branch = network.branches[part.branches[k]]
-        law = next((law for n, law in view.other_laws.get(k, ()) if n == case), setting.laws[k])
-        what = "fired" if isinstance(law, Cartridge) else "blown"
-        amps = float(abs(view.amps(k)[case]))
-        events[active[case]].append(Event(what, (branch.name,), amps, _goes_at(law)))
-        row = variables[branch.memory]
-        if row is now[branch.memory]:
-            row = variables[branch.memory] = row.copy()
-        row[case] = 1
-        lost[case] = True
-    return lost
-
-
-def _goes_at(law: Law) -> float:
-    return law.fusing if isinstance(law, Fuse) else law.all_fire if isinstance(law, Cartridge) else np.inf
-
-
-def _overloaded(
-    setting: Setting,
-    view: View,
-    rest: Whole,
-    events: list[list[Event]],
-    active: Whole,
-    variables: Mapping[int, Whole],
-) -> None:
-    network, part = setting.sheet.network, setting.sheet.part
-    for k, law in enumerate(setting.laws):
-        branch = network.branches[part.branches[k]]
-        if not isinstance(law, Fuse) or branch.memory not in variables:
-            continue
-        amps = np.abs(view.amps(k))
-        limit = np.full(view.count, law.carrying)
-        for case, other in view.other_laws.get(k, ()):
-            limit[case] = other.carrying if isinstance(other, Fuse) else np.inf
-        for case in rest[(amps[rest] > limit[rest] * 1.0001) & (variables[branch.memory][rest] == 0)]:
-            events[active[case]].append(Event("overload", (branch.name,), float(amps[case]), float(limit[case])))
+def _in_reach(setting: Setting, changes: Changes, place: int) -> Whole:
+    """Columns that touch what hangs together with a magneto, or all where memory or a hub might."""
+    sheet = setting.sheet
+    nodes = setting.reach(place)
+    moves = any(nodes.intersection(sheet.ends[k]) for k in (*setting.dynamic, *setting.turning))
+    if moves or nodes.intersection(sheet.local[hub] for hub in sheet.part.hubs):
+        return np.arange(changes.count)
+    near = np.zeros(sheet.order.nodes, dtype=bool)
+    near[list(nodes)] = True
+    ends = np.array(sheet.ends, dtype=np.int64)
+    touched = np.zeros(changes.count, dtype=bool)
+    touched[changes.column[near[ends[changes.place]].any(axis=1)]] = True
+    touched[changes.at[near[changes.first] | near[changes.second]]] = True
+    for k, n, _ in changes.laws:
+        touched[n] |= bool(near[list(sheet.ends[k])].any())
+    return np.flatnonzero(touched)

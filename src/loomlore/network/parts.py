@@ -113,7 +113,9 @@ def _blocks(network: Network) -> list[frozenset[int]]:
     return found
 
 
-def _blocks_from(root: int, around: list[set[int]], depth: list[int], low: list[int]) -> Iterator[frozenset[int]]:
+def _blocks_from(
+    root: int, around: list[set[int]], depth: list[int], low: list[int]
+) -> Iterator[frozenset[int]]:
     """Depth first, without recursion: an installation's chains are deeper than Python's stack."""
     depth[root] = low[root] = 1
     if not around[root]:
@@ -222,7 +224,11 @@ def _measured_nodes(network: Network, variable: Variable) -> set[int]:
     """The nodes (not the airframe) whose potentials a variable's next value depends on."""
     branches: set[int] = set()
     nodes: set[int] = set()
-    if variable.what in ("coil", "blown", "fired", "sensed") and variable.branch >= 0 and variable.test is None:
+    if (
+        variable.what in ("coil", "blown", "fired", "sensed")
+        and variable.branch >= 0
+        and variable.test is None
+    ):
         branches.add(variable.branch)
     if variable.latch is not None and variable.latch.lost_with >= 0:
         branches.add(variable.latch.lost_with)
@@ -300,7 +306,9 @@ def _part_of(a: int, b: int, part_of_node: list[int], hubs: dict[int, tuple[int,
     return min(set.intersection(*common)) if common else 0
 
 
-def _owner(network: Network, variable: Variable, part_of_node: list[int], hubs: dict[int, tuple[int, ...]]) -> int:
+def _owner(
+    network: Network, variable: Variable, part_of_node: list[int], hubs: dict[int, tuple[int, ...]]
+) -> int:
     """The part that judges a variable; -1 where nothing measured moves it."""
     nodes = sorted(_measured_nodes(network, variable))
     if not nodes:

@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 
 from loomlore.network.arrays import MOST_BREAKS, Curve, Floats, Marks
-from loomlore.network.columns import Column, Setting, looked_at
+from loomlore.network.columns import Column, Setting, changes_of, looked_at
 from loomlore.network.laws import Cartridge, Fuse
 from loomlore.network.viewing import View, after, states_of
 
-__all__ = ["Table", "summed", "tabled"]
+__all__ = ["Table", "less", "linked", "summed", "tabled"]
 
 MOST_PASSES = 14
 FIRST_KNOTS = np.array([-0.02, 0.0, 0.02, 0.05, 0.1, 0.16, 0.25, 0.4, 0.6, 1.0, 1.5, 2.2, 3.2, 4.5, 6.0])
@@ -30,12 +30,12 @@ AT_A_KINK = 5e-14
 """Nearer [V] to a kink than this it is rounding that says on which side of it a solution lies."""
 FINER = 0.01
 """Tables are solved to this share of what closes a solution."""
-AGREES = 1e-8
+AGREES = 1.5e-9
 """Amperes by which a gap's middle may differ from its cubic: a sixteenth of it is left in its halves. Where
 volts are to be right to a nanovolt a volt, what feeds the hub has some tens of siemens."""
 OF_TABLES = 8.0
 """How much more is allowed to a table of a part that others load: their own errors bend it."""
-LOW, AGREES_LOW = 3.0, 5e-7
+LOW, AGREES_LOW = 3.0, 1e-7
 """Under these volts a hub is fed by little, if at all; the cold filaments' bend there would cost most knots."""
 EDGE = 0.1
 """Volts to which the ends of what holds are found."""
@@ -43,10 +43,9 @@ EDGE = 0.1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Table:
-    """A curve, the knots' potentials of the part, and over what volts no element changes its state."""
+    """A curve, and from which to which volts no element there changes its state."""
 
     curve: Curve
-    potentials: Floats
     same_low: float
     same_high: float
 
@@ -71,7 +70,14 @@ class _Knots:
 
 
 def tabled(
-    setting: Setting, base: Sequence[float], hub: int, curves: Mapping[int, Curve], *, top: float, close: float
+    setting: Setting,
+    base: Sequence[float],
+    hub: int,
+    curves: Mapping[int, Curve],
+    same: Mapping[int, tuple[float, float]],
+    *,
+    top: float,
+    close: float,
 ) -> Table:
     """Table what a part takes at one of its hubs.
 
@@ -85,6 +91,8 @@ def tabled(
         Number of the hub's node in the network [1].
     curves
         What the other parts take at the part's other hubs, by the part's own nodes.
+    same
+        Over which volts [V] of those hubs nothing beyond them changes its state.
     top
         The highest volts wanted [V].
     close
@@ -102,20 +110,71 @@ def tabled(
     at = np.array([base[n] for n in setting.sheet.part.nodes])
     wanted = np.unique(np.round(wanted, 12))
     start = np.repeat(at[:, None], len(wanted), axis=1)
-    knots = _sampled(setting, curves, wanted, start, limits, close)
+    knots = _sampled(setting, curves, same, wanted, start, limits, close)
+    if len(knots.volts) < FEWEST:
+        return _nothing(top)
     tested = np.zeros(len(knots.volts) - 1, dtype=bool)
     for _ in range(MOST_PASSES):
         points, middles = _wanting(knots, limits, tested)
         if not len(points):
             break
         nearest = np.clip(np.searchsorted(knots.volts, points) - 1, 0, len(knots.volts) - 1)
-        fresh = _sampled(setting, curves, points, knots.potentials[:, nearest], limits, close)
+        fresh = _sampled(setting, curves, same, points, knots.potentials[:, nearest], limits, close)
         tested, knots = _joined(knots, fresh, tested, middles, OF_TABLES if curves else 1.0)
     place = int(np.argmin(np.abs(knots.volts - here)))
     low, high = _run(knots.good, knots.volts, place)
     same_low, same_high = _run(knots.good & knots.same, knots.volts, place)
     curve = Curve(knots.volts, knots.amps, knots.slopes, low, high)
-    return Table(curve, knots.potentials, same_low, same_high)
+    return Table(curve, same_low, same_high)
+
+
+FEWEST = 4
+"""Knots under which there is no table: hardly any volts could be solved."""
+
+
+def _nothing(top: float) -> Table:
+    """A table that holds nowhere, so that cases that need it are worked out in the whole."""
+    nought = np.zeros(2)
+    return Table(Curve(np.array([0.0, top]), nought, nought, np.inf, -np.inf), np.inf, -np.inf)
+
+
+def linked(conductances: tuple[float, float, float], load: Curve, same: tuple[float, float]) -> Table:
+    """Table a part of conductors alone that leads from one hub to another.
+
+    Every knot of the load beyond has its place here: no search is needed, and kinks stay kinks.
+
+    Parameters
+    ----------
+    conductances
+        From hub to hub, from the near one to the airframe, from the far one to it [S].
+    load
+        What the other parts take at the far hub.
+    same
+        From which to which volts [V] there nothing beyond changes its state.
+
+    Returns
+    -------
+    Table
+        At the near hub.
+
+    Notes
+    -----
+    With u volts beyond, v = u + (u G_far + L(u)) / G here; the current in is v G_near + (v - u) G.
+    """
+    across, near, far = conductances
+
+    def here(volts: Floats, amps: Floats) -> Floats:
+        there: Floats = volts + (volts * far + amps) / across
+        return there
+
+    stretch = 1 + (far + load.slopes) / across
+    volts = here(load.volts, load.amps)
+    amps = volts * near + (volts - load.volts) * across
+    slopes = near + across * (1 - 1 / stretch)
+    ends = np.array([load.low, load.high, *same])
+    low, high, same_low, same_high = (float(v) for v in here(ends, load.at(ends)[0]))
+    curve = Curve(volts, amps, slopes, max(low, float(volts[0])), min(high, float(volts[-1])))
+    return Table(curve, same_low, same_high)
 
 
 def _run(good: Marks, volts: Floats, place: int) -> tuple[float, float]:
@@ -153,14 +212,21 @@ def _measures(setting: Setting, view: View, curves: Mapping[int, Curve]) -> Floa
 
 
 def _sampled(
-    setting: Setting, curves: Mapping[int, Curve], volts: Floats, start: Floats, limits: Floats, close: float
+    setting: Setting,
+    curves: Mapping[int, Curve],
+    unchanged: Mapping[int, tuple[float, float]],
+    volts: Floats,
+    start: Floats,
+    limits: Floats,
+    close: float,
 ) -> _Knots:
     count = len(volts)
     own = setting.sheet.part.variables
     variables = {n: np.full(count, setting.memory.variables[n], dtype=np.int64) for n in own}
     found: list[Any] = []
+    unchanged_columns = changes_of(setting.sheet, [Column()] * count)
     view, arrived = looked_at(
-        setting, [Column()] * count, variables, start, curves, close, driven=volts, found=found
+        setting, unchanged_columns, variables, start, curves, close, driven=volts, found=found
     )
     good = arrived & _calm(setting, view, variables)
     for node, curve in curves.items():
@@ -169,6 +235,8 @@ def _sampled(
     same = np.ones(count, dtype=bool)
     for row, standing in zip(states, setting.standing, strict=True):
         same &= row == standing
+    for node, (low, high) in unchanged.items():
+        same &= (view.potentials[node] >= low) & (view.potentials[node] <= high)
     measures = _measures(setting, view, curves) if len(limits) else np.zeros((0, count))
     result = found[0]
     clear = arrived & ~(np.abs(measures - limits[:, None]) < AT_A_KINK).any(axis=0)
@@ -195,11 +263,15 @@ def _calm(setting: Setting, view: View, variables: Mapping[int, Any]) -> Marks:
     calm = np.ones(view.count, dtype=bool)
     for n, row in moved.items():
         calm &= row == variables[n]
-    for n, pair in turned.items():
-        calm &= (pair[0] == edges[n][0]) & (pair[1] == edges[n][1])
+    for n, (set_on, release_on) in turned.items():
+        calm &= (set_on == edges[n][0]) & (release_on == edges[n][1])
     for k, law in enumerate(setting.laws):
         record = network.branches[setting.sheet.part.branches[k]]
-        if isinstance(law, Fuse | Cartridge) and record.memory in variables and not memory.variables[record.memory]:
+        if (
+            isinstance(law, Fuse | Cartridge)
+            and record.memory in variables
+            and not memory.variables[record.memory]
+        ):
             amps = np.abs(view.amps(k))
             calm &= (amps <= law.fusing) if isinstance(law, Fuse) else (amps < law.all_fire)
     return calm
@@ -287,3 +359,25 @@ def summed(curves: Sequence[Curve]) -> Curve:
         amps += current
         slopes += slope
     return Curve(volts, amps, slopes, max(c.low for c in curves), min(c.high for c in curves))
+
+
+def less(total: Curve, one: Curve, others: Sequence[Curve]) -> Curve:
+    """What all parts at a hub but one take.
+
+    Parameters
+    ----------
+    total
+        What all of them take together.
+    one
+        The one that is left out.
+    others
+        The rest of them, for where they hold.
+
+    Returns
+    -------
+    Curve
+        On the total's knots.
+    """
+    amps, slopes = one.at(total.volts)
+    low, high = max(c.low for c in others), min(c.high for c in others)
+    return Curve(total.volts, total.amps - amps, total.slopes - slopes, low, high)

@@ -6,7 +6,7 @@ each over a row with a column a case. Truth has three values, kept as two marks:
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -43,6 +43,7 @@ from loomlore.network.laws import (
     Straight,
 )
 from loomlore.network.model import LatchRule
+from loomlore.network.solving import ISLAND, NO_POWER
 
 __all__ = ["View", "after", "held", "states_of"]
 
@@ -55,9 +56,11 @@ Truth = tuple[Any, Any]
 class View:
     """Solutions of one part, a column a case.
 
-    ``variables`` are rows of a part's own, ``rest`` those of everything else; ``conductance`` gives that of each
-    straight branch of the part; ``laws`` are the part's, ``other_laws`` what single cases have in their place;
-    ``fed_hubs`` are nodes known to hang together with the airframe.
+    ``variables`` are rows of a part's own, ``rest`` those of everything else. ``conductance`` is that of each
+    straight branch, [place, case], ``constant`` of those that are the same in all. ``laws`` are the part's,
+    ``other_laws`` what single cases have in their place; ``replaced`` are the places where some case has
+    something else. ``fed_hubs`` are nodes known to hang together with the airframe; ``extra`` tells what new
+    branches join, and where.
     """
 
     sheet: Sheet
@@ -65,21 +68,23 @@ class View:
     levers: Sequence[float]
     variables: Mapping[int, Whole]
     rest: Sequence[int]
-    conductance: Mapping[int, Floats]
+    conductance: Floats
+    constant: Mapping[int, float]
     law_arrays: LawArrays
     laws: Sequence[Law]
     works: Mapping[int, Truth]
     other_laws: Mapping[int, Sequence[tuple[int, Law]]] = field(default_factory=dict)
     fed_hubs: tuple[int, ...] = ()
-    extra: Sequence[tuple[int, int, Marks]] = ()
-    magneto_ohms: Mapping[int, Floats] = field(default_factory=dict)
+    replaced: frozenset[int] = frozenset()
+    extra: Callable[[], list[tuple[int, int, Marks]]] = list
+    magneto: Callable[[int], Whole] | None = None
     _live: Floats | None = None
     _fed: Marks | None = None
 
     @property
     def count(self) -> int:
         """How many cases."""
-        return self.potentials.shape[1]
+        return int(self.potentials.shape[1])
 
     def variable(self, number: int) -> Any:
         """The value of a variable in each case."""
@@ -100,10 +105,11 @@ class View:
         if self._live is None:
             places = np.array([self.sheet.ends[k] for k in self.sheet.live])
             volts = self.potentials[places[:, 0]] - self.potentials[places[:, 1]]
-            self._live = live_amps(self.law_arrays, volts, (len(self.sheet.filaments), len(self.sheet.powers)))
+            self._live = live_amps(
+                self.law_arrays, volts, (len(self.sheet.filaments), len(self.sheet.powers))
+            )
         row: Floats = self._live[self.sheet.live.index(branch)]
-        straight = self.conductance.get(branch)
-        return row if straight is None else row + straight * self.volts(branch)
+        return row + self.conductance[branch] * self.volts(branch) if branch in self.replaced else row
 
     def place(self, number: int) -> int:
         """Place in the part of a branch of the network."""
@@ -118,22 +124,41 @@ class View:
 
 
 def _fed(view: View) -> Marks:
-    marks = np.zeros(view.potentials.shape, dtype=bool)
-    marks[0] = True
-    for hub in view.fed_hubs:
-        marks[hub] = True
+    """Nodes that always hang together are one; then what single cases join is gone through until nothing new is."""
+    place = list(range(view.potentials.shape[0]))
     joins = [(a, b, _joined(view, k)) for k, (a, b) in enumerate(view.sheet.ends)]
-    joins += list(view.extra)
-    while True:
-        before = int(marks.sum())
-        for a, b, made in [*joins, *reversed(joins)]:
-            if made is False:
-                continue
+    joins += [(0, hub, True) for hub in view.fed_hubs]
+    for a, b, made in joins:
+        if made is True:
+            _together(place, a, b)
+    moving = [
+        (_first(place, a), _first(place, b), made)
+        for a, b, made in [*joins, *view.extra()]
+        if made is not True
+    ]
+    moving = [(a, b, made) for a, b, made in moving if made is not False and a != b]
+    marks = np.zeros(view.potentials.shape, dtype=bool)
+    marks[_first(place, 0)] = True
+    before = -1
+    while (now := int(marks.sum())) != before:
+        before = now
+        for a, b, made in moving:
             either = (marks[a] | marks[b]) & made
             marks[a] |= either
             marks[b] |= either
-        if int(marks.sum()) == before:
-            return marks
+    found: Marks = marks[[_first(place, node) for node in range(len(place))]]
+    return found
+
+
+def _first(place: list[int], node: int) -> int:
+    while place[node] != node:
+        place[node] = node = place[place[node]]
+    return node
+
+
+def _together(place: list[int], a: int, b: int) -> None:
+    a, b = _first(place, a), _first(place, b)
+    place[max(a, b)] = min(a, b)
 
 
 def _joined(view: View, branch: int) -> Any:
@@ -143,12 +168,14 @@ def _joined(view: View, branch: int) -> Any:
         return False
     if isinstance(law, Source):
         made = view.works.get(branch, (True, False))[0]
+        made = made if isinstance(made, np.ndarray) else bool(made)
     elif not isinstance(law, LIVE):
-        return view.conductance[branch] >= 1e-10
+        g = view.constant.get(branch)
+        return view.conductance[branch] >= ISLAND if g is None else g >= ISLAND
     if branch in view.other_laws:
         marks = np.ones(view.count, dtype=bool) & made
         for case, other in view.other_laws[branch]:
-            marks[case] = isinstance(other, LIVE) or other.conductance(True, 0.0) >= 1e-10
+            marks[case] = isinstance(other, LIVE) or other.conductance(True, 0.0) >= ISLAND
         return marks
     return made
 
@@ -245,9 +272,6 @@ def _measured(test: Measured, view: View) -> Truth:
     return keeps, np.logical_not(keeps)
 
 
-NO_POWER = 1e-4
-
-
 def _shown(view: View, number: int) -> tuple[Floats, Whole]:
     """Mark shown (not a number where there is none), and 0 no power, 1 off its scale, 2 reading."""
     dial = view.sheet.network.indications[number]
@@ -299,9 +323,13 @@ def states_of(view: View, branch: int) -> Whole:
         live = np.where(size >= law.all_fire, 2, np.where(size > law.no_fire, 1, 0))
         found = np.where(remembered > 0, 2, live)
         for case, other in others:
-            found[case] = _one_state(view, branch, case, other) if isinstance(other, Cartridge) else remembered[case]
+            found[case] = (
+                _one_state(view, branch, case, other) if isinstance(other, Cartridge) else remembered[case]
+            )
         return found
-    found = np.array(_states(view, branch, view.laws[branch]), dtype=np.int64) * np.ones(view.count, dtype=np.int64)
+    found = np.array(_states(view, branch, view.laws[branch]), dtype=np.int64) * np.ones(
+        view.count, dtype=np.int64
+    )
     for case, other in others:
         found[case] = _one_state(view, branch, case, other)
     return found
@@ -317,7 +345,7 @@ def _lever(view: View, branch: int) -> float:
     return float(view.levers[follows]) if follows >= 0 else 0.0
 
 
-def _states(view: View, branch: int, law: Law) -> Any:
+def _states(view: View, branch: int, law: Law) -> Any:  # noqa: C901  one arm a law
     works = view.works.get(branch, (True, False))[0]
     match law:
         case Straight():
@@ -356,8 +384,9 @@ def _states(view: View, branch: int, law: Law) -> Any:
             dials = view.sheet.network.dials.get(number, ())
             return np.max([_shown(view, dial)[1] for dial in dials], axis=0) if dials else 2
         case Magneto():
-            ohms = view.magneto_ohms.get(branch)
-            return 0 if ohms is None else np.where(np.logical_not(works) | (ohms < 10.0), 1, 0)
+            if view.magneto is None:
+                return 0
+            return np.where(works, view.magneto(branch), 1)
         case _:
             return 0
 
@@ -414,7 +443,9 @@ def _latched(
 ) -> tuple[Whole, tuple[Whole, Whole]]:
     ones = np.ones_like(now)
     set_edge = ones * -1 if rule.set_on is None else np.where(held(rule.set_on, view)[0], 1, 0) * ones
-    release_edge = ones * -1 if rule.release_on is None else np.where(held(rule.release_on, view)[0], 1, 0) * ones
+    release_edge = (
+        ones * -1 if rule.release_on is None else np.where(held(rule.release_on, view)[0], 1, 0) * ones
+    )
     sets = (set_edge == 1) & (was[0] == 0)
     if rule.set_after is None:
         sets = sets | held(rule.set, view)[0]
@@ -426,5 +457,3 @@ def _latched(
     both = sets & releases
     moved = np.where(both, int(rule.set_wins), np.where(sets, 1, np.where(releases, 0, now)))
     return moved, (set_edge, release_edge)
-
-

@@ -21,9 +21,12 @@ time ran out, the gap is told.
 from __future__ import annotations
 
 import math
+import os
+import sys
 import time as clock
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -375,6 +378,10 @@ def _sum_along(limit: Limit, length_of: Mapping[str, float], sizes: Mapping[str,
 
 def _reasons(harness: _Harness, sizes: Mapping[str, Candidate]) -> tuple[Reason, ...]:
     told: list[Reason] = []
+    of_run: dict[str, list[Limit]] = {}
+    for limit in harness.limits:
+        for name in {name for name, _ in limit.terms}:
+            of_run.setdefault(name, []).append(limit)
     for group in harness.groups:
         chosen = sizes[group[0].name]
         lighter = [c for c in harness.offered if c.mass < chosen.mass]
@@ -383,9 +390,10 @@ def _reasons(harness: _Harness, sizes: Mapping[str, Candidate]) -> tuple[Reason,
         tried = max(lighter, key=lambda c: c.mass)
         unfit = tuple(f"{run.name}: {why}" for run in group if (why := _unfit(run, tried)))
         changed = {**sizes, **{run.name: tried for run in group}}
+        touched = dict.fromkeys(limit for run in group for limit in of_run.get(run.name, ()))
         over = tuple(
             f"{kept.limit.name}: {kept.value.value:.3g} {kept.limit.unit} of {kept.limit.greatest:.3g}"
-            for kept in _kept(harness, changed)
+            for kept in _kept(replace(harness, limits=tuple(touched)), changed)
             if kept.share > 1 + SLACK
         )
         told.extend(Reason(run.name, chosen.name, tried.name, unfit + over) for run in group)
@@ -405,6 +413,27 @@ class _Found:
     columns: tuple[int, ...] | None
     bound: float
     proven: bool
+
+
+@contextmanager
+def _quiet_solver() -> Iterator[None]:
+    """Keep the solver's library from writing to standard output, which it now and then does unasked.
+
+    It writes below Python, so the file descriptor itself is turned aside for as long as it works.
+    """
+    sys.stdout.flush()
+    try:
+        kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    except OSError:  # no standard output to keep clean
+        yield
+        return
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
 
 
 @dataclass(frozen=True, slots=True)
@@ -427,9 +456,8 @@ class _Programme:
         masses = np.array([c.mass * sum(r.length for r in harness.groups[g]) for g, c in columns])
         # The solver's absolute gap is 1e-6; a cost of about one a column keeps that far under any difference.
         scale = float(masses.mean()) / len(columns) if masses.size and masses.mean() > 0 else 1.0
-        equal = np.array(
-            [[1.0 if g == group else 0.0 for g, _ in columns] for group in range(len(harness.groups))]
-        )
+        equal = np.zeros((len(harness.groups), len(columns)))
+        equal[[g for g, _ in columns], range(len(columns))] = 1.0
         rows = [_limit_row(harness, columns, limit) for limit in harness.limits]
         limits = np.array(rows).reshape(len(rows), len(columns))
         bare = cls(harness, columns, masses / scale, scale, equal, limits, np.full(len(rows), float(_PARTS)))
@@ -465,13 +493,14 @@ class _Programme:
         constraints = [LinearConstraint(self.equal, 1.0, 1.0)]
         if len(most):
             constraints.append(LinearConstraint(np.vstack([self.rows, cut_rows]), -np.inf, most))
-        solution = milp(
-            self.cost,
-            integrality=np.ones(width, dtype=np.int64),
-            bounds=Bounds(0, 1),
-            constraints=constraints,
-            options={"time_limit": seconds, "mip_rel_gap": 0.0},
-        )
+        with _quiet_solver():
+            solution = milp(
+                self.cost,
+                integrality=np.ones(width, dtype=np.int64),
+                bounds=Bounds(0, 1),
+                constraints=constraints,
+                options={"time_limit": seconds, "mip_rel_gap": 0.0},
+            )
         bound = solution.mip_dual_bound
         below = self.scale * float(bound) if bound is not None and np.isfinite(bound) else 0.0
         if solution.x is None:
@@ -503,5 +532,9 @@ def _limit_row(harness: _Harness, columns: Sequence[tuple[int, Candidate]], limi
         weights[group_of[run]] = weights.get(group_of[run], 0.0) + weight * length_of[run]
     part = limit.greatest * (1 + SLACK) / _PARTS
     # A limit of nothing admits only terms of nothing; anything else is far over it.
-    whole = (weights.get(g, 0.0) * c.resistance / part if part > 0 else 0.0 for g, c in columns)
-    return [float(min(math.floor(parts), 2 * _PARTS)) for parts in whole]
+    if part <= 0:
+        return [0.0] * len(columns)
+    return [
+        float(min(math.floor(weights[g] * c.resistance / part), 2 * _PARTS)) if g in weights else 0.0
+        for g, c in columns
+    ]

@@ -6,9 +6,10 @@ import pytest
 
 from loomlore.drawing.diagram import localised, parts_of
 from loomlore.drawing.layout import laid_out
+from loomlore.drawing.legends import CAUTION, Legend
 from loomlore.drawing.looks import LEAST_TYPE, LETTERINGS, ROLES
 from loomlore.drawing.scene import Box, Group, Text
-from loomlore.drawing.sheets import CAUTION, Legend, plate
+from loomlore.drawing.sheets import plate
 from loomlore.drawing.typefaces import text_width
 from unit.drawing.trial_graphs import NAMES, read_graph
 
@@ -83,8 +84,8 @@ def test_the_key_is_of_the_roles_used_on_that_sheet(sheets, name):
     used = {w.wire.role for part in parts for w in part.wires if not w.wire.bare}
     said = {item.words for scene in scenes for item, _, _ in words(scene.items)}
     for role, (letter, meaning) in ROLES.items():
-        first = f"{letter} {meaning}".strip()
-        assert any(first.startswith(line) for line in said if line.startswith(first[:12])) is (role in used)
+        assert any(meaning.startswith(line) for line in said if line.startswith(meaning[:12])) is (role in used)
+        assert not letter or role not in used or letter in said
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -129,7 +129,8 @@ def test_a_machine_below_its_cutting_in_speed_gives_less_and_at_rest_nothing():
     forces = [law.force(True, speed) for speed in (0.0, 1100.0, 2200.0, 3000.0)]
     assert forces == pytest.approx([0.0, 14.0, 28.0, 28.0])
     limits = [law.limit(True, speed) for speed in (2200.0, 2600.0, 3000.0)]
-    assert limits == pytest.approx([0.02 * 36, 18.0, 36.0])
+    assert limits[1:] == pytest.approx([18.0, 36.0])
+    assert 0 < limits[0] <= 0.1 * 36  # hardly anything at cutting in: common practice, no source
     assert machine().pieces(True, 0.0).amps(28.0) == pytest.approx(28.0 / 0.04)
 
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from loomlore.network.cases import refitted, settled_case
 from loomlore.network.conditions import ALWAYS, AllOf, LeverCompare, LeverIs, Measured, NotSo, StateIs
 from loomlore.network.laws import (
     Battery,
@@ -85,6 +86,20 @@ def test_a_relay_holds_itself_in_until_it_is_broken():
         0,
         0,
     ]
+
+
+def test_a_winding_that_is_open_or_shorted_pulls_nothing():
+    wiring = supplied()
+    wiring.wire("lead", "bus", "coil", 5.0)
+    wiring.remembered("relay", "coil", "0", COIL)
+    wiring.contact("work", "bus", "lamp", pulled(0))
+    wiring.add("lamp", "lamp", "0", Filament(volts=24.0, amps=1.0))
+    bench = Operated(wiring)
+    assert (bench.variable("relay"), bench.state("lamp")) == (1, "lit")
+    coil, lamp = bench.network.branch_of["relay"], bench.network.branch_of["lamp"]
+    for law in (Straight(resistance=1e12), Straight(resistance=0.001)):
+        after = settled_case(bench.now, refitted(bench.network, coil, law))
+        assert (after.memory.variables[0], after.solution.state(lamp)) == (0, 0)
 
 
 def test_a_polarised_coil_does_not_pull_in_backwards():

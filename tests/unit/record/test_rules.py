@@ -295,7 +295,6 @@ element.filament = { law = "filment", ends = ["1", "2"] }
 
 
 def test_a_scale_belongs_to_something_that_measures():
-    slip = added('silly = [["0 V", "0 V"], ["5 V", "5 V"]]', "[scale.horn]")
-    (finding,) = found_in(slip)
+    (finding,) = found_in(TRIAL + '\n[scale.horn]\nsilly = [["0 V", "0 V"], ["5 V", "5 V"]]\n')
     assert finding.rule == "scale-without-meter"
     assert "horn" in finding.message

@@ -59,7 +59,11 @@ def test_warmer_air_and_height_leave_less():
     here = study(bench(LOOM))
     plain, warm, high = (
         warmths(here, c)["L4"].limit.value
-        for c in (Conditions(ambient=30.0), Conditions(ambient=45.0), Conditions(ambient=30.0, altitude=6096.0))
+        for c in (
+            Conditions(ambient=30.0),
+            Conditions(ambient=45.0),
+            Conditions(ambient=30.0, altitude=6096.0),
+        )
     )
     # the rise left is 15 K of 30: the square root of a half; 0.91 at 20,000 ft is printed in the circular
     assert warm / plain == pytest.approx(math.sqrt(0.5), rel=1e-6)
@@ -72,7 +76,7 @@ def test_period_rubber_is_the_weakest_and_is_assumed_where_nothing_is_said():
     assert covering_of("PTFE").rated > covering_of("PVC").rated > covering_of("rubber").rated
 
 
-def _cables(*more, practice=Practice(), strict=True):
+def _cables(*more, practice=None, strict=True):
     found = cable_study(bench(*more, strict=strict), practice)
     return {report.cable.id: report for report in found.cables}, found
 
@@ -150,7 +154,9 @@ feeder = { kind = "fuse", rating = "RATING" }
 def test_the_fuse_above_must_be_twice_as_great(rating, passes):
     """Two to one for fuses of one type: common practice, no source."""
     ways = WAYS.replace('to = "box.bus"', 'to = "feeder.1"').replace(
-        "[service.supply.cables]", '[service.supply.cables]\nS4 = { from = "feeder.2", to = "box.bus", size = "10 mm2", length = "0.5 m" }'
+        "[service.supply.cables]",
+        "[service.supply.cables]\n"
+        'S4 = { from = "feeder.2", to = "box.bus", size = "10 mm2", length = "0.5 m" }',
     )
     found = cable_study(plant_of(HEAD, ways, FEEDER.replace("RATING", rating), MOTOR))
     own = next(f for f in found.fuses if f.name == "box.2")
@@ -164,7 +170,9 @@ def test_a_switch_is_asked_for_the_factor_of_what_it_works():
     heater = {r.item: r for r in switch_reports(study(bench(HEATER)))}
     motor = {r.item: r for r in switch_reports(study(bench(MOTOR)))}
     assert lamps["first-switch"].required.value == pytest.approx(8 * lamps["first-switch"].current, rel=1e-3)
-    assert heater["heater-switch"].required.value == pytest.approx(2 * heater["heater-switch"].current, rel=1e-3)
+    assert heater["heater-switch"].required.value == pytest.approx(
+        2 * heater["heater-switch"].current, rel=1e-3
+    )
     assert motor["pump-switch"].required.value == pytest.approx(3 * motor["pump-switch"].current, rel=1e-3)
 
 

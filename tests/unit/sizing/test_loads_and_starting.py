@@ -132,10 +132,9 @@ def test_a_mooring_takes_its_share_of_the_hours(plant, phases):
 
 
 def test_sharing_by_droop(plant, phases):
-    """Droop over rated amperes, and the main, stand between the settings: I = dV / (0.5 V / 36 A + R of the main).
+    """Droop over rated amperes, and the main, stand between settings: I = dV / (0.5 V / 36 A + R).
 
-    Each main: 4 m of 10 mm2 (1.91 ohm/km), 0.3 m of earth lead, the cut-out's 2 milliohms. The half volt between
-    settings of 28.1 and 27.9 V is common practice; so is the figure for the cut-out.
+    Each main: 4 m of 10 mm2 (1.91 ohm/km), 0.3 m of earth lead, the cut-out's 2 milliohms (common practice).
     """
     found = sharing(plant, phases["flying"].settled)
     assert found.as_set[0] == pytest.approx(found.as_set[1], rel=1e-3)

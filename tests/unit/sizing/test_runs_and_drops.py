@@ -36,7 +36,9 @@ def test_a_run_is_fuse_cables_switch_and_return():
 
 def test_a_shared_run_drops_for_both():
     """Two heaters behind one cable: the shared cable carries the sum."""
-    second = HEATER + """
+    second = (
+        HEATER
+        + """
 [item.second]
 kind = "heater"
 rating = "24 V 96 W"
@@ -51,6 +53,7 @@ to = "earth"
 size = "1.0 mm2"
 length = "1 m"
 """
+    )
     alone, shared = _drop_of(bench(HEATER)), _drop_of(bench(second))
     assert shared.drop > 1.6 * alone.drop
     far = _drop_of(bench(second), "second.winding")
@@ -59,15 +62,19 @@ length = "1 m"
 
 def test_positive_earth_drops_the_same():
     """Turned about, with the positive earthed: every figure keeps its size."""
-    turned = HEAD.replace('given = ', 'earthed = "positive"\ngiven = ')
-    ways = WAYS.replace("battery.-", "battery.X").replace("battery.+", "battery.-").replace("battery.X", "battery.+")
+    turned = HEAD.replace("given = ", 'earthed = "positive"\ngiven = ')
+    ways = (
+        WAYS.replace("battery.-", "battery.X")
+        .replace("battery.+", "battery.-")
+        .replace("battery.X", "battery.+")
+    )
     plain, other = _drop_of(bench(HEATER)), _drop_of(plant_of(turned, ways, HEATER))
     assert other.drop == pytest.approx(plain.drop, rel=1e-9)
     assert other.supply_drop == pytest.approx(plain.supply_drop, rel=1e-9)
 
 
 def test_an_insulated_return_is_counted_to_the_bar_where_services_meet():
-    head = HEAD.replace('given = ', 'return = "two-wire"\nearthed = "none"\ngiven = ')
+    head = HEAD.replace("given = ", 'return = "two-wire"\nearthed = "none"\ngiven = ')
     bar = '[item]\nbar = { kind = "bus-bar", ways = 3 }\n'
     ways = WAYS.replace('to = "earth"', 'to = "bar.bar"')
     run = _drop_of(plant_of(head, ways, bar, HEATER.replace('to = "earth"', 'to = "bar.1"')))
@@ -82,7 +89,9 @@ def _verdict(length: str, *, share: float = 0.03):
     return next(drop for drop in found.drops if drop.run.load.name == "heater.winding")
 
 
-@pytest.mark.parametrize(("length", "word"), [("2 m", "passes"), ("12 m", "fails"), ("2 m to 12 m", "in doubt")])
+@pytest.mark.parametrize(
+    ("length", "word"), [("2 m", "passes"), ("12 m", "fails"), ("2 m to 12 m", "in doubt")]
+)
 def test_the_doubt_in_a_length_decides_between_its_ends(length, word):
     """3 % of 24 V is 0.72 V; at 4.1 A hot the run may be about 8 m long."""
     length = length.replace(" m to ", " to ")
@@ -106,7 +115,9 @@ def test_a_hot_conductor_drops_more_by_the_straight_law():
     temperature = float(next(entry.value for entry in hot.inputs if entry.symbol == "t"))
     assert temperature > 20
     assert hot.value == pytest.approx(ONE_MM2 * (234.5 + temperature) / 254.5, rel=1e-9)
-    assert cable.value == pytest.approx(float(next(e.value for e in cable.inputs if e.symbol == "I")) * 6 * hot.value)
+    assert cable.value == pytest.approx(
+        float(next(e.value for e in cable.inputs if e.symbol == "I")) * 6 * hot.value
+    )
 
 
 DISPUTE = """

@@ -14,10 +14,12 @@ __version__ = VERSION
 
 # public name -> the module that defines it; in the order of the alphabet
 _EXPORTS: dict[str, str] = {
+    "cables": "loomlore.answers.cables",
     "check": "loomlore.answers.check",
     "draw": "loomlore.answers.draw",
     "functions": "loomlore.answers.functions",
     "import_list": "loomlore.answers.bring",
+    "loads": "loomlore.answers.loads",
     "new": "loomlore.answers.start",
     "open_dossier": "loomlore.answers.opening",
     "operate": "loomlore.answers.operate",

@@ -6,16 +6,18 @@ may be added.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
 from typing_extensions import TypedDict
 
 __all__ = [
+    "CablesData",
     "CheckData",
     "DrawData",
     "FindingData",
     "FunctionsData",
     "ImportData",
+    "LoadsData",
     "MomentData",
     "OperateData",
     "PlaceData",
@@ -271,3 +273,61 @@ class ImportData(TypedDict):
     cables: int
     unknown: list[str]
     findings: list[FindingData]
+
+
+Working = dict[str, Any]
+"""A judged figure with how it came: value, unit, formula, inputs, source; inputs may carry their own."""
+
+
+class CablesData(TypedDict):
+    """``loomlore cables --json``; lengths in metres, drops in volts, temperatures in degrees Celsius."""
+
+    answer: Literal["cables"]
+    title: str
+    standard: str
+    ambient: float
+    altitude: float
+    share: float | None
+    settings_tried: int
+    cables: list[Working]
+    drops: list[Working]
+    mains: list[Working]
+    fuses: list[Working]
+    switches: list[Working]
+    rewirings: list[Working]
+    findings: list[FindingData]
+    caution: str
+
+
+class BatteryTermsData(TypedDict):
+    """What is counted on of a battery."""
+
+    rate_hours: float
+    share: float | None
+    exponent: float
+    temperature: float | None
+    age: float
+
+
+class StandardLoadsData(TypedDict):
+    """Loads of one standard of fit."""
+
+    standard: str
+    title: str
+    phases: list[Working]
+    chart: list[Working]
+    sharing: list[Working]
+    endurance: list[Working]
+    moorings: list[Working]
+    starting: list[Working]
+
+
+class LoadsData(TypedDict):
+    """``loomlore loads --json``."""
+
+    answer: Literal["loads"]
+    title: str
+    battery_terms: BatteryTermsData
+    standards: list[StandardLoadsData]
+    findings: list[FindingData]
+    caution: str

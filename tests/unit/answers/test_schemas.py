@@ -27,7 +27,7 @@ def test_the_published_schemas_are_those_of_the_code():
 
 
 @pytest.mark.parametrize("example", EXAMPLES)
-@pytest.mark.parametrize("answer", ["check", "operate", "sources", "functions"])
+@pytest.mark.parametrize("answer", ["check", "operate", "sources", "functions", "cables", "loads"])
 def test_what_is_printed_keeps_to_its_schema(example, answer):
     import loomlore
 

@@ -1,0 +1,214 @@
+"""Commands that keep, prove and draw the record: new, import, check, operate, functions, sources, draw."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from loomlore.cli.asking import (
+    FOLDER,
+    ask,
+    json_option,
+    progress,
+    read_settings,
+    show,
+    standard_option,
+)
+
+__all__ = ["COMMANDS"]
+
+
+@click.command(short_help="Start a dossier to type into.")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--title", default="", help="What the installation is, as it is to stand on its pages.")
+@click.option("--supply", default="24 V", show_default=True, help="Nominal volts.")
+def new(folder: Path, title: str, supply: str) -> None:
+    """Start a dossier: a FOLDER with commented text files to type into.
+
+    \b
+    Examples:
+      loomlore new glider-tug --title "Glider tug, single engine" --supply "12 V"
+    """
+    started = ask("start", "new", folder, title=title, supply=supply)
+    click.echo(started)
+
+
+@click.command(short_help="Find what is wrong with the record, and what to write.")
+@click.argument("folder", type=FOLDER)
+@json_option
+def check(folder: Path, as_json: bool) -> None:
+    """Find everything wrong or doubtful in the text of FOLDER, at its line, with what to write.
+
+    \b
+    Examples:
+      loomlore check examples/mail-amphibian
+      loomlore check examples/glider-tug --json
+    """
+    show(ask("check", "check", ask("opening", "open_dossier", folder)), as_json=as_json)
+
+
+@click.command(short_help="Work the controls; read what lights, sounds, flows.")
+@click.argument("folder", type=FOLDER)
+@click.option(
+    "--set", "settings", multiple=True, metavar="NAME=VALUE", help="Move a control or condition; repeat."
+)
+@click.option("--procedure", default="", metavar="ID", help="Play a procedure of the dossier, step by step.")
+@click.option("--service", default="", metavar="ID", help="Readings of this service's items only.")
+@click.option("--all", "everything", is_flag=True, help="List things that do nothing too.")
+@standard_option
+@json_option
+def operate(
+    folder: Path,
+    settings: tuple[str, ...],
+    procedure: str,
+    service: str,
+    everything: bool,
+    standard: str,
+    as_json: bool,
+) -> None:
+    """Work the controls of FOLDER and read what lights, sounds and flows.
+
+    Everything starts at rest; all that is set moves at once, then the installation settles.
+
+    \b
+    Examples:
+      loomlore operate examples/glider-tug --set master-switch=on --set navigation-switch=on
+      loomlore operate examples/mail-amphibian --procedure cold-start
+    """
+    record = ask("opening", "open_dossier", folder)
+    answer = ask(
+        "operate",
+        "operate",
+        record,
+        read_settings(settings),
+        procedure=procedure,
+        standard=standard,
+        service=service,
+        everything=everything,
+    )
+    show(answer, as_json=as_json)
+
+
+@click.command(short_help="Tabulate what you do and what you see.")
+@click.argument("folder", type=FOLDER)
+@click.argument("services", nargs=-1, metavar="[SERVICE]...")
+@click.option("--csv", "form", flag_value="csv", help="Print lines for a spreadsheet.")
+@click.option("--html", "form", flag_value="html", help="Print one page for a browser or a printer.")
+@standard_option
+@json_option
+def functions(
+    folder: Path, services: tuple[str, ...], form: str | None, standard: str, as_json: bool
+) -> None:
+    """Tabulate what you do and what you see: every SERVICE of FOLDER, or those named, in the fewest rows.
+
+    \b
+    Examples:
+      loomlore functions examples/glider-tug
+      loomlore functions examples/mail-amphibian horn hail-lamps
+      loomlore functions examples/mail-amphibian --html > functions.html
+    """
+    if form and as_json:
+        raise click.UsageError("Ask for one of --csv, --html and --json.")
+    record = ask("opening", "open_dossier", folder)
+    with progress("functions") as told:
+        answer = ask("functions", "functions", record, services, standard=standard, progress=told)
+    if form:
+        click.echo(answer.as_csv() if form == "csv" else answer.as_document(), nl=False)
+        return
+    show(answer, as_json=as_json)
+
+
+@click.command(short_help="Judge what the sources say: proved, contradicted ...")
+@click.argument("folder", type=FOLDER)
+@click.option("--service", default="", metavar="ID", help="Statements about this service only.")
+@click.option("--statement", default="", metavar="ID", help="One statement only.")
+@click.option("--only", default="", metavar="VERDICT", help="Only this verdict, such as contradicted.")
+@standard_option
+@json_option
+def sources(folder: Path, service: str, statement: str, only: str, standard: str, as_json: bool) -> None:
+    """Judge what the sources of FOLDER say: proved, proved if, contradicted, in dispute, decided.
+
+    \b
+    Examples:
+      loomlore sources examples/glider-tug
+      loomlore sources examples/mail-amphibian --only contradicted
+    """
+    record = ask("opening", "open_dossier", folder)
+    with progress("proofs") as told:
+        answer = ask(
+            "sources",
+            "sources",
+            record,
+            service=service,
+            statement=statement,
+            only=only,
+            standard=standard,
+            progress=told,
+        )
+    show(answer, as_json=as_json)
+
+
+@click.command(short_help="Draw the coloured plates.")
+@click.argument("folder", type=FOLDER)
+@click.option("--service", default="", metavar="ID", help="This service's plate only.")
+@click.option("--out", default="plates", show_default=True, metavar="FOLDER", help="Where the files go.")
+@click.option(
+    "--format", "formats", multiple=True, metavar="WORD", help="svg, png or pdf; repeat. [default: pdf]"
+)
+@click.option("--set", "settings", multiple=True, metavar="NAME=VALUE", help="Show this setting; repeat.")
+@click.option(
+    "--verdicts", is_flag=True, help="Print what became of the sources' sentences in the title block."
+)
+@standard_option
+@json_option
+def draw(
+    folder: Path,
+    service: str,
+    out: str,
+    formats: tuple[str, ...],
+    settings: tuple[str, ...],
+    verdicts: bool,
+    standard: str,
+    as_json: bool,
+) -> None:
+    """Draw the coloured plates of FOLDER, one for each service.
+
+    \b
+    Examples:
+      loomlore draw examples/glider-tug --service navigation --format svg
+      loomlore draw examples/mail-amphibian --out plates
+    """
+    record = ask("opening", "open_dossier", folder)
+    answer = ask(
+        "draw",
+        "draw",
+        record,
+        service=service,
+        folder=out,
+        formats=formats or ("pdf",),
+        setting=read_settings(settings),
+        standard=standard,
+        verdicts=verdicts,
+    )
+    show(answer, as_json=as_json)
+
+
+@click.command(name="import", short_help="Bring in a cable list from a spreadsheet.")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
+@click.option(
+    "--service", default="imported", show_default=True, help="Service of cables whose list gives none."
+)
+@json_option
+def import_(file: Path, folder: Path, service: str, as_json: bool) -> None:
+    """Bring the cable list in FILE (xlsx, ods, csv) into the dossier FOLDER.
+
+    \b
+    Examples:
+      loomlore import survey-cables.csv glider-tug
+    """
+    show(ask("bring", "import_list", file, folder, service=service), as_json=as_json)
+
+
+COMMANDS = (new, import_, check, operate, functions, sources, draw)

@@ -17,6 +17,7 @@ _EXPORTS: dict[str, str] = {
     "cables": "loomlore.answers.cables",
     "check": "loomlore.answers.check",
     "draw": "loomlore.answers.draw",
+    "faults": "loomlore.answers.faults",
     "functions": "loomlore.answers.functions",
     "import_list": "loomlore.answers.bring",
     "loads": "loomlore.answers.loads",

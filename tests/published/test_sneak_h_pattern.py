@@ -6,11 +6,11 @@ the battery. Brake and hazard together feed the radio backwards through the brak
 """
 
 import pytest
+from tests.unit.faults.records import plant_of
 
 from loomlore.behaviour.operating import operated, read_setting, rest
 from loomlore.faults.sneaking import sneaks_with_all_well
 from published.printed import printed_rows
-from tests.unit.faults.records import plant_of
 
 CAR = """
 [dossier]

@@ -14,6 +14,7 @@ __all__ = [
     "CablesData",
     "CheckData",
     "DrawData",
+    "FaultsData",
     "FindingData",
     "FunctionsData",
     "ImportData",
@@ -330,4 +331,20 @@ class LoadsData(TypedDict):
     battery_terms: BatteryTermsData
     standards: list[StandardLoadsData]
     findings: list[FindingData]
+    caution: str
+
+
+class FaultsData(TypedDict):
+    """``loomlore faults --json``."""
+
+    answer: Literal["faults"]
+    title: str
+    standard: str
+    service: str
+    situations: list[Working]
+    faults: list[Working]
+    criticality: dict[str, Any]
+    sneaks: list[Working]
+    hazards: list[Working]
+    pairs: Any
     caution: str

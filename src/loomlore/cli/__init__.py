@@ -6,12 +6,12 @@ Nothing heavy is imported until a command runs.
 
 from __future__ import annotations
 
-from loomlore.cli import designing, keeping
+from loomlore.cli import designing, finding, keeping
 from loomlore.cli.group import commands
 
 __all__ = ["commands", "main"]
 
-for command in (*keeping.COMMANDS, *designing.COMMANDS):
+for command in (*keeping.COMMANDS, *designing.COMMANDS, *finding.COMMANDS):
     commands.add_command(command)
 
 

@@ -1,0 +1,261 @@
+"""``cards``: test cards with expected readings, room for what is found, and what was found set beside them."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from loomlore.answers.opening import Record, opened_of
+from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
+from loomlore.faults.carding import CARDS, Card, Limit, Row, card_of, judged_row, sequence
+from loomlore.findings import UnknownName, UnreadableValue
+from loomlore.quantities import read_quantity
+
+__all__ = ["CardsAnswer", "Found", "cards", "read_found"]
+
+COLUMNS = ("id", "what", "where", "expect", "as_found", "as_left", "meter", "date", "name")
+ROOM = "............"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Found:
+    """What somebody measured for one row of a card."""
+
+    as_found: str = ""
+    as_left: str = ""
+    meter: str = ""
+    date: str = ""
+    name: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardsAnswer:
+    """Test cards of one standard of fit, in the order of work; ``found`` are measurements by row."""
+
+    title: str
+    standard: str
+    service: str
+    cards: tuple[Card, ...]
+    found: Mapping[str, Found]
+
+    @property
+    def failed(self) -> bool:
+        """Whether something as left lies outside what is expected."""
+        return any(
+            self.verdict(row, left=True) in ("too low", "too high")
+            for card in self.cards
+            for row in card.rows
+        )
+
+    def verdict(self, row: Row, *, left: bool = False) -> str:
+        """What was found (or left) beside its prediction."""
+        found = self.found.get(row.id)
+        said = (found.as_left if left else found.as_found or found.as_left) if found else ""
+        if not said or not row.dimension:
+            return ""
+        try:
+            return judged_row(row, read_quantity(said, row.dimension).value)
+        except UnreadableValue:
+            return "not a figure"
+
+    def page(self) -> Page:
+        """The answer as blocks."""
+        blocks: list[Block] = [
+            Heading(f"{self.title}: test cards", 1),
+            Paragraph(f"Standard of fit: {self.standard}."),
+        ]
+        for card in self.cards:
+            blocks += _card_blocks(self, card)
+        return (*blocks, Paragraph(CAUTION, quiet=True))
+
+    def as_data(self) -> dict[str, Any]:
+        """The answer as plain data, for JSON."""
+        return {
+            "answer": "cards",
+            "title": self.title,
+            "standard": self.standard,
+            "service": self.service,
+            "cards": [_card_data(self, card) for card in self.cards],
+            "caution": CAUTION,
+        }
+
+    def as_csv(self) -> str:
+        """All rows as a sheet to fill in; :func:`read_found` reads it back."""
+        lines = io.StringIO()
+        writer = csv.writer(lines, lineterminator="\n")
+        writer.writerow(COLUMNS)
+        for card in self.cards:
+            for row in card.rows:
+                f = self.found.get(row.id, Found())
+                writer.writerow(
+                    (row.id, row.what, row.where, row.expect, f.as_found, f.as_left, f.meter, f.date, f.name)
+                )
+        return lines.getvalue()
+
+    def __str__(self) -> str:
+        return as_text(self.page())
+
+    def _repr_html_(self) -> str:
+        return as_html(self.page())
+
+
+def cards(
+    record: Record,
+    kinds: Iterable[str] = (),
+    *,
+    service: str = "",
+    standard: str = "",
+    limit: str = "5 A",
+    found: Mapping[str, Found] | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> CardsAnswer:
+    """Make test cards.
+
+    Parameters
+    ----------
+    record
+        A dossier's folder, or a dossier opened.
+    kinds
+        Some of ``CARDS``; all where empty.
+    service
+        Rows of this service only.
+    standard
+        A named standard of fit.
+    limit
+        Where the bench supply of the first-power card limits.
+    found
+        What was measured, by row, from :func:`read_found`.
+    progress
+        Told (done, of how many) after each card.
+
+    Returns
+    -------
+    CardsAnswer
+        In the order of work.
+
+    Raises
+    ------
+    UnknownName
+        Where no card, service or standard is called so, or a measurement belongs to no row.
+    """
+    opened = opened_of(record)
+    plant = opened.plant(opened.fits(standard))
+    dossier = plant.installation.dossier
+    for kind in kinds:
+        if kind not in CARDS:
+            raise UnknownName("card", kind, CARDS)
+    if service and service not in dossier.services:
+        raise UnknownName("service", service, dossier.services)
+    amps = read_quantity(limit, "current").value
+    chosen = sequence(kinds) or CARDS
+    made = []
+    for number, kind in enumerate(chosen, start=1):
+        made.append(card_of(plant, kind, service=service, limit_amps=amps))
+        if progress is not None:
+            progress(number, len(chosen))
+    standing = standard or dossier.header.standard or next(iter(dossier.standards), "")
+    return CardsAnswer(
+        title=dossier.header.title,
+        standard=dossier.standards[standing].name if standing in dossier.standards else "as recorded",
+        service=service,
+        cards=tuple(made),
+        found=dict(found or {}),
+    )
+
+
+def read_found(text: str) -> dict[str, Found]:
+    """Read a filled-in sheet.
+
+    Parameters
+    ----------
+    text
+        CSV with the columns of ``CardsAnswer.as_csv``.
+
+    Returns
+    -------
+    dict of str to Found
+        Rows in which nothing was written are left out.
+
+    Raises
+    ------
+    UnreadableValue
+        Where a column is missing.
+    """
+    reader = csv.DictReader(io.StringIO(text))
+    missing = [c for c in ("id", "as_found", "as_left") if c not in (reader.fieldnames or ())]
+    if missing:
+        raise UnreadableValue(
+            f"the sheet has no column {missing[0]!r}", f"Keep the columns: {', '.join(COLUMNS)}."
+        )
+    found = {}
+    for line in reader:
+        entry = Found(
+            **{key: (line.get(key) or "").strip() for key in ("as_found", "as_left", "meter", "date", "name")}
+        )
+        if entry.as_found or entry.as_left:
+            found[line["id"]] = entry
+    return found
+
+
+def _card_blocks(answer: CardsAnswer, card: Card) -> list[Block]:
+    blocks: list[Block] = [Heading(card.title)]
+    blocks += [Entry("first" if n == 0 else "", said) for n, said in enumerate(card.first)]
+    warnings = tuple(dict.fromkeys(c for row in card.rows for c in row.cautions))
+    blocks += [Entry("mind", said, tone="bad") for said in warnings]
+    if not card.rows:
+        return [*blocks, Paragraph("Nothing of the installation comes on this card.")]
+    rows = []
+    for row in card.rows:
+        f = answer.found.get(row.id, Found())
+        where = f" ({row.where})" if row.where else ""
+        verdict = answer.verdict(row)
+        mark = " !" if row.cautions else ""
+        as_found = f"{f.as_found or ROOM}{f' {verdict}' if verdict and f.as_found else ''}"
+        rows.append((f"{row.what}{where}{mark}", row.expect, as_found, f.as_left or ROOM))
+    blocks.append(Table(("what", "expect", "as found", "as left"), tuple(rows)))
+    if warnings:
+        blocks.append(Paragraph("! see the warnings at the head of the card.", quiet=True))
+    if card.limits:
+        blocks.append(
+            Table(("limit for", "limit", "source", "how it came here"), tuple(map(_limit_row, card.limits)))
+        )
+    return [*blocks, Paragraph(f"Meter {ROOM}  Date {ROOM}  Name {ROOM}")]
+
+
+def _limit_row(limit: Limit) -> tuple[str, str, str, str]:
+    return limit.what, limit.words, limit.source, limit.status
+
+
+def _card_data(answer: CardsAnswer, card: Card) -> dict[str, Any]:
+    return {
+        "card": card.id,
+        "title": card.title,
+        "first": list(card.first),
+        "rows": [_row_data(answer, row) for row in card.rows],
+        "limits": [
+            {"what": x.what, "limit": x.words, "source": x.source, "status": x.status} for x in card.limits
+        ],
+    }
+
+
+def _row_data(answer: CardsAnswer, row: Row) -> dict[str, Any]:
+    f = answer.found.get(row.id, Found())
+    return {
+        "id": row.id,
+        "what": row.what,
+        "where": row.where,
+        "expect": row.expect,
+        "low": row.low,
+        "high": row.high,
+        "dimension": row.dimension,
+        "cautions": list(row.cautions),
+        "as_found": f.as_found,
+        "as_left": f.as_left,
+        "meter": f.meter,
+        "date": f.date,
+        "name": f.name,
+        "verdict": answer.verdict(row),
+    }

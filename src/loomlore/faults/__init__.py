@@ -1,0 +1,1 @@
+"""What can go wrong, what it does, what it endangers: faults, their effects, sneak paths and hazards."""

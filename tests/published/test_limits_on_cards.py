@@ -10,8 +10,17 @@ import pytest
 from loomlore.faults.carding import MEMORY, bonding_limits, insulation_limits
 from loomlore.quantities import read_quantity
 
-BONDING_OHMS = {"equipment frame to structure": 0.0025, "each bonding strip's joint": 0.003, "generator or battery earth to any equipment earth": 0.005}
-INSULATION_MEGOHMS = {"wheel wells, engines and nacelles": 2, "lighting and signalling": 5, "all other services": 10, "rotating machines": 0.5}
+BONDING_OHMS = {
+    "equipment frame to structure": 0.0025,
+    "each bonding strip's joint": 0.003,
+    "generator or battery earth to any equipment earth": 0.005,
+}
+INSULATION_MEGOHMS = {
+    "wheel wells, engines and nacelles": 2,
+    "lighting and signalling": 5,
+    "all other services": 10,
+    "rotating machines": 0.5,
+}
 
 
 def figure(words):

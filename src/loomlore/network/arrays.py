@@ -530,17 +530,18 @@ def _compiled(batch: Batch, start: Floats, close: float) -> Solved:
     sheet, laws = batch.sheet, batch.laws
     curves = list(batch.curves.values())
     bridges = batch.bridges or (_NO_NODES, _NO_NODES, _NONE)
+    # one layout of every array, or each would be compiled for anew
     potentials, arrived, current, slope, bridged, response = kernel(
-        batch.conductances, start, *sheet.flat,
-        *(getattr(laws, name) for name in LawArrays.__slots__),
+        np.ascontiguousarray(batch.conductances), np.ascontiguousarray(start), *sheet.flat,
+        *(np.ascontiguousarray(getattr(laws, name)) for name in LawArrays.__slots__),
         np.array(list(batch.curves), dtype=np.int64),
-        np.cumsum([0, *[len(curve.volts) for curve in curves]]),
+        np.cumsum([0, *[len(curve.volts) for curve in curves]], dtype=np.int64),
         np.concatenate([_NONE, *[curve.volts for curve in curves]]),
         np.concatenate([_NONE, *[curve.amps for curve in curves]]),
         np.concatenate([_NONE, *[curve.slopes for curve in curves]]),
         -1 if sheet.last is None else sheet.last,
-        _NONE if batch.driven is None else batch.driven,
-        *bridges, close,
+        _NONE if batch.driven is None else np.ascontiguousarray(batch.driven),
+        *(np.ascontiguousarray(row) for row in bridges), float(close),
     )  # fmt: skip
     return Solved(potentials, arrived, current, slope, bridged, response)
 

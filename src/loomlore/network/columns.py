@@ -544,6 +544,8 @@ def _magneto(
     """
     state = np.full(view.count, setting.standing[setting.stated.index(place)], dtype=np.int64)
     pick = _in_reach(setting, changes, place)
+    if view.wanted is not None:
+        pick = np.intersect1d(pick, view.wanted)
     if not len(pick):
         return state
     laws = view.law_arrays.columns(pick)

@@ -59,7 +59,8 @@ class View:
     ``variables`` are rows of a part's own, ``rest`` those of everything else. ``conductance`` is that of each
     straight branch, [place, case], ``constant`` of those that are the same in all. ``laws`` are the part's,
     ``other_laws`` what single cases have in their place; ``replaced`` are the places where some case has
-    something else. ``fed_hubs`` are nodes known to hang together with the airframe; ``extra`` tells what new
+    something else. ``magneto`` tells their states, in the ``wanted`` columns where
+    not all are. ``fed_hubs`` are nodes known to hang together with the airframe; ``extra`` tells what new
     branches join, and where.
     """
 
@@ -78,6 +79,7 @@ class View:
     replaced: frozenset[int] = frozenset()
     extra: Callable[[], list[tuple[int, int, Marks]]] = list
     magneto: Callable[[int], Whole] | None = None
+    wanted: Whole | None = None
     _live: Floats | None = None
     _fed: Marks | None = None
 

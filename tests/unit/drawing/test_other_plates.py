@@ -4,11 +4,11 @@ from itertools import combinations
 
 import pytest
 
-from loomlore.drawing.faces import plug_plate, plugs
+from loomlore.drawing.faces import fuse_boxes, fuse_plate, plug_plate, plugs
 from loomlore.drawing.glyphs import GLYPHS
 from loomlore.drawing.looks import LEAST_TYPE
 from loomlore.drawing.looms import leaves, loom_plate
-from loomlore.drawing.overview import block_plate
+from loomlore.drawing.overview import block_plate, supply_diagram
 from loomlore.drawing.roles import roles
 from loomlore.drawing.specimens import specimens, symbol_sheet
 from loomlore.drawing.spots import place_plate
@@ -33,7 +33,8 @@ def all_sheets(plant):
         "plugs": plug_plate(joined, known, plugs(joined), number="2"),
         "looms": loom_plate(joined, joined.dossier.looms, number="3"),
         "places": place_plate(joined, number="4"),
-        "services": block_plate(joined, known, number="5"),
+        "services": block_plate(joined, known, number="5", plant=plant),
+        "fuses": fuse_plate(joined, known, fuse_boxes(joined), number="6"),
     }
 
 
@@ -117,3 +118,62 @@ def test_every_fed_service_stands_once_in_the_block_plan(amphibian):
             assert first in text
         elif service.feed:
             assert first not in text
+
+
+def test_every_way_of_a_fuse_box_stands_on_its_face_with_its_fuse(amphibian):
+    joined = amphibian.installation
+    text = said(fuse_plate(joined, roles(amphibian), ["fuse-box-c"]))
+    for way in joined.equipment["fuse-box-c"].fuse_ways:
+        assert text.count(way) == 2, "once on the face, once in the list"
+        known = joined.dossier.ways.get(f"fuse-box-c.{way}")
+        if known is not None and known.fuse is not None:
+            assert known.fuse.text in text
+
+
+# Read off the examples' own text: what lies between the sources and the boxes.
+SUPPLY = {
+    "glider-tug": [("battery", "fuse-box"), ("generator", "fuse-box")],
+    "harbour-launch": [
+        ("port-battery", "fuse-box"),
+        ("starboard-battery", "fuse-box"),
+        ("generator", "fuse-box"),
+        ("quay-supply", "fuse-box"),
+    ],
+    "mail-amphibian": [
+        ("battery", "main-bus"),
+        ("battery", "fuse-box-c"),
+        ("port-generator", "main-bus"),
+        ("starboard-generator", "main-bus"),
+        ("ground-supply", "main-bus"),
+        ("main-bus", "fuse-box-a"),
+        ("main-bus", "fuse-box-b"),
+        ("main-bus", "fuse-box-c"),
+    ],
+}
+
+
+@pytest.mark.parametrize("example", sorted(SUPPLY))
+def test_the_supply_runs_from_every_source_to_the_boxes(example):
+    plant = plant_of(example)
+    diagram = supply_diagram(plant, roles(plant))
+    goes = {}
+    for wire in diagram.wires:
+        goes.setdefault(wire.start[0], []).append(wire.end[0])
+    found = set()
+    for start, ends in goes.items():
+        for end in ends:
+            for last in goes.get(end, [end]) if ">" in end else [end]:
+                if ">" not in start:
+                    found.add((start, last))
+    assert found == set(SUPPLY[example])
+
+
+def test_two_services_on_one_way_are_both_drawn():
+    from loomlore.answers.opening import open_dossier
+    from unit.drawing.test_roles import EXAMPLES
+
+    opened = open_dossier(EXAMPLES / "mail-amphibian")
+    plant = opened.plant(opened.fits("early"))
+    text = " ".join(said(block_plate(plant.installation, roles(plant), plant=plant)))
+    assert "Voice radio" in text
+    assert "24 " in text

@@ -84,7 +84,9 @@ def test_the_key_is_of_the_roles_used_on_that_sheet(sheets, name):
     used = {w.wire.role for part in parts for w in part.wires if not w.wire.bare}
     said = {item.words for scene in scenes for item, _, _ in words(scene.items)}
     for role, (letter, meaning) in ROLES.items():
-        assert any(meaning.startswith(line) for line in said if line.startswith(meaning[:12])) is (role in used)
+        assert any(meaning.startswith(line) for line in said if line.startswith(meaning[:12])) is (
+            role in used
+        )
         assert not letter or role not in used or letter in said
 
 

@@ -5,7 +5,14 @@ import pytest
 from tests.unit.faults.records import BENCH, example, plant_of
 
 from loomlore.behaviour.operating import Moves, operated, rest
-from loomlore.faults.expecting import Ohmmeter, ohms_between, pair_words, relays_held, standing_ohms, volts_between
+from loomlore.faults.expecting import (
+    Ohmmeter,
+    ohms_between,
+    pair_words,
+    relays_held,
+    standing_ohms,
+    volts_between,
+)
 from loomlore.findings import UnknownName
 from loomlore.network.cases import Case, settled_case
 from loomlore.network.laws import Battery, Filament, Straight
@@ -45,7 +52,9 @@ def test_a_cold_lamp_reads_a_twelfth_of_hot_with_a_range_about_it():
 
 def test_an_open_switch_reads_what_is_beside_it_and_a_closed_one_nothing():
     """Open it still reads round the other way: lamp 4 ohm, then back through the two lamps of the window, 16 ohm each."""
-    assert ohms_between(standing(), "lamp-switch.1", "lamp-switch.2").ohms == pytest.approx(4 + 8 + LEADS, rel=0.03)
+    assert ohms_between(standing(), "lamp-switch.1", "lamp-switch.2").ohms == pytest.approx(
+        4 + 8 + LEADS, rel=0.03
+    )
     assert ohms_between(standing(), "relay.A", "box.4").words.startswith("open")
     closed = ohms_between(standing(lever("lamp-switch.lever", "on")), "lamp-switch.1", "lamp-switch.2")
     assert closed.ohms == pytest.approx(LEADS, abs=0.05)
@@ -156,19 +165,21 @@ def test_a_cartridge_is_never_measured_through():
         assert "never" in reading.refused
 
 
-DIODE = BENCH.replace("[way.box]", 'diode = { kind = "rectifier", rating = "24 V 2 A" }\n[way.box]')
+DIODE = BENCH.replace(
+    "[way.box]", 'diode = { kind = "rectifier", rating = "24 V 2 A", drop = "0.8 V" }\n[way.box]'
+)
 
 
 def test_a_rectifier_alone_reads_open_one_way_and_the_meters_cell_over_its_knee_the_other():
-    """1.5 V behind 150 ohm and 0.2 ohm of leads into a knee of 0.6 V of 1 V drop at 2 A, 0.2 ohm above it.
+    """1.5 V behind 150 ohm and 0.2 ohm of leads into a knee of 0.48 V (six tenths of 0.8 V), 0.16 ohm above it at 2 A.
 
-    By hand: i = (1.5 - 0.6) / (150.2 + 0.2) = 5.98 mA; it shows 1.5/i - 150, less its leads 100.4 ohm.
+    By hand: i = (1.5 - 0.48) / (150.2 + 0.16) = 6.78 mA; it shows 1.5 / i - 150 = 71.1 ohm.
     """
     plant = plant_of(DIODE)
     dead = standing_ohms(plant, rest(plant), taken_off=("battery",))
     forward, backward = ohms_between(dead, "diode.+", "diode.-"), ohms_between(dead, "diode.-", "diode.+")
     readings = sorted([forward, backward], key=lambda r: r.ohms is None)
-    assert readings[0].ohms == pytest.approx(1.5 / (0.9 / 150.4) - 150, rel=0.01)
+    assert readings[0].ohms == pytest.approx(1.5 / (1.02 / 150.36) - 150, rel=0.001)
     assert readings[0].polar
     assert readings[1].ohms is None
 

@@ -59,7 +59,10 @@ def test_volts_foretold_are_what_a_voltmeter_of_ten_megohms_reads_in_the_solver(
         case = case_of(PLANT, FAULTS[fault], WORK.settled)
         faulty = WORK.settled if case is None else settled_case(WORK.settled, case)
         reading = volts_between(PLANT, faulty, SEARCH.checks[check].terminals[0], "earth").volts
-        assert SEARCH.readings[check, fault] == pytest.approx(reading, abs=0.02), (FAULTS[fault].id, SEARCH.checks[check].id)
+        assert SEARCH.readings[check, fault] == pytest.approx(reading, abs=0.02), (
+            FAULTS[fault].id,
+            SEARCH.checks[check].id,
+        )
         tried += 1
 
 
@@ -73,7 +76,7 @@ def test_a_burnt_lamp_is_seen_out_with_full_volts_on_it():
 
 def test_a_broken_lead_before_the_lamp_leaves_nothing_on_it():
     volts = SEARCH.number_of["volts:work:lamp.1"]
-    assert SEARCH.readings[volts, NUMBER["L3.open"]] == 0.0
+    assert SEARCH.readings[volts, NUMBER["L3.open"]] == pytest.approx(0.0, abs=0.01)
 
 
 def test_bands_part_where_readings_lie_further_apart_than_the_tolerance():
@@ -90,7 +93,9 @@ def test_every_hunt_with_right_answers_ends_on_its_fault(fault):
         check = next_check(SEARCH, weights, answers, noise=0.0, sure=0.9999)
         if check is None:
             break
-        answers.append(Answer(SEARCH.checks[check].id, SEARCH.checks[check].outcomes[SEARCH.table[check, fault]]))
+        answers.append(
+            Answer(SEARCH.checks[check].id, SEARCH.checks[check].outcomes[SEARCH.table[check, fault]])
+        )
     left = final_set(SEARCH, probabilities(SEARCH, answers, noise=0.0))
     assert fault in left
     rows = SEARCH.table[:, list(left)]
@@ -127,21 +132,26 @@ def test_volts_count_by_their_distance():
     assert weights[NUMBER["L3.open"]] > 50 * weights[NUMBER["L4.open"]]
 
 
-def test_the_answer_that_stands_against_the_others_is_named():
+def test_answers_that_stand_against_each_other_are_named():
     fault = NUMBER["L3.open"]
     good = [
         *symptom_answers(SEARCH, fault),
         Answer("volts:work:lamp.1", "nothing"),
+        Answer("see:work:window.window", WELL),
         Answer("see:work:pump.armature", WELL),
     ]
     assert contradictions(SEARCH, good) == ()
     bad = Answer("see:work:window.window", "out")
-    assert len(good) + 1 in contradictions(SEARCH, [*good, bad])
+    # the two looks at the window stand against each other: without either, a fault explains the rest
+    assert contradictions(SEARCH, [*good, bad]) == (3, 5)
 
 
 def test_a_hunt_is_stored_resumed_and_corrected():
     hunt = Hunt(services=("lamps",), seen=("lamp=out",), setting={"master": "on"}, way_in={"hold": 4.0})
-    hunt = answered(answered(hunt, Answer("volts:work:lamp.1", volts=24.1)), Answer("fuse:box.1", "whole and tight", note="dry"))
+    hunt = answered(
+        answered(hunt, Answer("volts:work:lamp.1", volts=24.1)),
+        Answer("fuse:box.1", "whole and tight", note="dry"),
+    )
     assert hunt_from_data(hunt.as_data()) == hunt
     mended = corrected(hunt, 1, Answer("volts:work:lamp.1", volts=0.0))
     assert mended.answers[0].volts == 0.0

@@ -41,7 +41,11 @@ def puzzle(seed, faults, trials, outcomes=(1, 1, 2)):
     rng = random.Random(seed)
     weights = [rng.random() ** 2 + 0.01 for _ in range(faults)]
     made = [
-        Trial(str(n), rng.choice([1, 2, 3, 5]), tuple(rng.randint(0, rng.choice(outcomes)) for _ in range(faults)))
+        Trial(
+            str(n),
+            rng.choice([1, 2, 3, 5]),
+            tuple(rng.randint(0, rng.choice(outcomes)) for _ in range(faults)),
+        )
         for n in range(trials)
     ]
     return weights, made

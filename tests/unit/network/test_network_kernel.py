@@ -1,0 +1,60 @@
+"""The compiled kernel's steps, run as plain Python, against the array solver, which is the reference.
+
+So they are held together where numba is not installed; where it is, the compiled ones are too.
+"""
+
+import random as chance
+
+import numpy as np
+import pytest
+
+from loomlore.network import arrays, kernel
+from loomlore.network.batches import bulk_of, settle_cases
+from loomlore.network.cases import bridged, opened, shorted
+from loomlore.network.settling import at_rest, settle
+from loomlore.network.solving import prepare
+from wiring import random_network
+
+
+def outcomes(seed: int, *, fast: bool):
+    random = chance.Random(seed)
+    network = random_network(random, most=12)
+    base = settle(prepare(network), at_rest(network))
+    nodes = len(network.node_names)
+    cases = [opened(network, n) for n in range(len(network.branches))]
+    cases += [shorted(network, node) for node in range(1, nodes)]
+    cases += [bridged(network, random.randrange(1, nodes), random.randrange(1, nodes)) for _ in range(5)]
+    return settle_cases(bulk_of(base, fast=fast), [case for case in cases if not _loop(case)])
+
+
+def _loop(case) -> bool:
+    return any(branch.a == branch.b for branch in case.extra)
+
+
+@pytest.mark.parametrize("seed", [3, 5, 8])
+def test_the_kernel_uncompiled_gives_what_the_arrays_give(seed, monkeypatch):
+    monkeypatch.setattr(arrays, "compiled", lambda: kernel.columns)
+    with np.errstate(all="ignore"):
+        same = list(zip(outcomes(seed, fast=True), outcomes(seed, fast=False), strict=True))
+    assert len(same) > 10
+    for ours, reference in same:
+        assert (ours.how, ours.variables, ours.states) == (
+            reference.how,
+            reference.variables,
+            reference.states,
+        )
+        for volts, right in zip(ours.potentials, reference.potentials, strict=True):
+            assert volts == pytest.approx(right, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", [3, 5, 8, 13, 21])
+def test_the_compiled_kernel_gives_what_the_arrays_give(seed):
+    pytest.importorskip("numba")
+    for ours, reference in zip(outcomes(seed, fast=True), outcomes(seed, fast=False), strict=True):
+        assert (ours.how, ours.variables, ours.states) == (
+            reference.how,
+            reference.variables,
+            reference.states,
+        )
+        for volts, right in zip(ours.potentials, reference.potentials, strict=True):
+            assert volts == pytest.approx(right, abs=1e-9)

@@ -119,7 +119,7 @@ def hunts(count: int, most: int) -> None:
         minutes, right = np.mean([m for _, m, _, _ in found]), np.mean([r for _, _, r, _ in found])
         print(
             f"noise {noise:.0%}: {np.mean([c for c, *_ in found]):.2f} checks, {minutes:.2f} minutes "
-            f"({minutes / best - 1:+.1%} on {best:.2f} of the best without noise), right one in the final set {right:.1%}, "
+            f"({minutes / best - 1:+.1%} on {best:.2f} of the best without noise), right one left {right:.1%}, "
             f"which has {np.mean([k for *_, k in found]):.1f} faults; next check mean {1e3 * np.mean(timed):.1f} ms, "
             f"most {1e3 * max(timed):.0f} ms"
         )

@@ -15,16 +15,18 @@ __version__ = VERSION
 # public name -> the module that defines it; in the order of the alphabet
 _EXPORTS: dict[str, str] = {
     "cables": "loomlore.answers.cables",
+    "cards": "loomlore.answers.cards",
     "check": "loomlore.answers.check",
     "draw": "loomlore.answers.draw",
-    "faults": "loomlore.answers.faults",
     "functions": "loomlore.answers.functions",
     "import_list": "loomlore.answers.bring",
     "loads": "loomlore.answers.loads",
+    "locate": "loomlore.answers.locate",
     "new": "loomlore.answers.start",
     "open_dossier": "loomlore.answers.opening",
     "operate": "loomlore.answers.operate",
     "sources": "loomlore.answers.sources",
+    "study_faults": "loomlore.answers.faults",
 }
 
 __all__ = ["__version__", *_EXPORTS]  # noqa: PLE0604 - the keys are strings, as their type says

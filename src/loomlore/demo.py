@@ -82,6 +82,7 @@ def _how_to_go_on(seconds: float) -> list[Block]:
         Paragraph(f"All this took {seconds:.1f} s. Ask more, in the folder of this clone:"),
         Paragraph(".venv/bin/loomlore sources examples/mail-amphibian"),
         Paragraph(".venv/bin/loomlore operate examples/mail-amphibian --set master-switch=on"),
+        Paragraph(".venv/bin/loomlore open examples/mail-amphibian    (in the browser, live)"),
         Paragraph("docs/tutorial.md types in a small aeroplane from its handbook page, step by step."),
         Paragraph(CAUTION, quiet=True),
     ]

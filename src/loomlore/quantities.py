@@ -359,7 +359,7 @@ def read_quantity(text: str, dimension: str | None = None, *, bare: bool = False
 
     Examples
     --------
-    >>> read_quantity("3 ft 6 in", "length").value
+    >>> round(read_quantity("3 ft 6 in", "length").value, 9)
     1.0668
     >>> q = read_quantity("about 2 m"); (q.low, q.high)
     (1.6, 2.4)

@@ -98,7 +98,7 @@ def test_a_control_is_worked_on_the_plate(signals):
     switch(signals, "Master switch", "on")
     doing(signals, lambda: signals.locator('[data-item="signal-switch"] .only-open').first.click(force=True))
     assert lamp_is_lit(signals)
-    assert signals.get_by_role("heading", name="Signal switch").is_visible()
+    sync_api.expect(signals.get_by_role("heading", name="Signal switch")).to_be_visible()
 
 
 def test_the_installation_stays_as_it_was_left_when_the_page_is_turned(signals, served):

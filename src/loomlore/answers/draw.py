@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -24,13 +25,13 @@ from loomlore.drawing.states import PlateState, plate_state
 from loomlore.drawing.striking import FaultMark, fault_mark
 from loomlore.faults.injecting import case_of
 from loomlore.faults.modes import faults_of
-from loomlore.findings import Place, RefusedEdit, UnfitRecord, UnknownName
+from loomlore.findings import Place, RefusedEdit, UnfitRecord, UnknownName, UnreadableValue
 from loomlore.network.building import Plant
 from loomlore.network.cases import settled_case
 from loomlore.network.settling import Settled
 from loomlore.record.model import Dossier
 
-__all__ = ["FORMATS", "PLATES", "DrawAnswer", "Printing", "draw"]
+__all__ = ["FORMATS", "PLATES", "DrawAnswer", "Printing", "draw", "printing_of"]
 
 FORMATS = ("svg", "png", "pdf")
 PLATES = ("services", *FURTHER, "all")
@@ -49,6 +50,36 @@ class Printing:
     def idle(self) -> bool:
         """Whether pages stay as they are."""
         return self.trim is None and not self.bleed and not self.marks
+
+
+def printing_of(trim: str = "", *, bleed: float = 0.0, marks: bool = False) -> Printing:
+    """Read how pages are set for a printer.
+
+    Parameters
+    ----------
+    trim
+        Width and height after cutting in millimetres, as 210x297; the sheet's own where empty.
+    bleed
+        How far the ground goes on over the edge [mm].
+    marks
+        Whether crop marks are set.
+
+    Returns
+    -------
+    Printing
+        For ``draw``.
+
+    Raises
+    ------
+    UnreadableValue
+        Where the size is no size.
+    """
+    if not trim:
+        return Printing(bleed=bleed, marks=marks)
+    found = re.fullmatch(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)(?:\s*mm)?", trim.strip())
+    if not found or min(float(found[1]), float(found[2])) <= 0.0:
+        raise UnreadableValue(f"{trim!r} is no page size.", "Write width and height in mm, as 210x297.")
+    return Printing(trim=(float(found[1]), float(found[2])), bleed=bleed, marks=marks)
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from loomlore.faults.terminals import place_words, services_at
 from loomlore.findings import UnknownName
 from loomlore.network.building import Plant
 
-__all__ = ["PARTS", "FaultsAnswer", "faults"]
+__all__ = ["PARTS", "FaultsAnswer", "study_faults"]
 
 PARTS = ("effects", "sneaks", "hazards")
 """What can be asked for."""
@@ -109,7 +109,7 @@ class FaultsAnswer:
         return as_html(self.page())
 
 
-def faults(
+def study_faults(
     record: Record,
     *,
     service: str = "",

@@ -196,11 +196,11 @@ def locate(  # noqa: PLR0913  each is an option of the command
     correct
         By number of an answer, what it should have been; "" takes it back.
     noise
-        Chance that an answer is wrong.
+        Chance that an answer is wrong [1].
     after_rebuild
         Suspects weighed for an installation just worked on; else by failures in service.
     way_in
-        Minutes to get at a place, by place.
+        Minutes to get at a place, by place [min].
     chart
         Draw the charts of the services instead.
     seconds
@@ -388,9 +388,7 @@ def _put_right(hunt: Hunt, number: int, said: str) -> Hunt:
         return corrected(hunt, number, Answer(old, said))
 
 
-def _standing(
-    plant: Plant, title: str, hunt: Hunt, search: Search, reported: Sequence[Answer]
-) -> LocateAnswer:
+def _standing(title: str, hunt: Hunt, search: Search, reported: Sequence[Answer]) -> LocateAnswer:
     answers = [*reported, *hunt.answers]
     weights = probabilities(search, answers, noise=hunt.noise)
     groups = ranked(search, weights)
@@ -548,7 +546,9 @@ def _hunt_blocks(answer: LocateAnswer) -> list[Block]:
 def _unexplained_words(answer: LocateAnswer) -> str:
     if answer.wrong:
         said = listed([str(n) for n in answer.wrong], "or")
-        return f"The answers contradict each other; without answer {said} one fault explains all. Make that check again."
+        return (
+            f"The answers contradict each other; without answer {said} one fault explains all. Make it again."
+        )
     return (
         "No single fault on the list explains all this. Look at the reports again, or for two faults at once."
     )

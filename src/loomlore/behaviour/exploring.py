@@ -14,11 +14,15 @@ from itertools import pairwise
 from loomlore.behaviour.operating import rest
 from loomlore.network.building import Plant
 from loomlore.network.conditions import Condition, LeverCompare, LeverIs, StateIs, leaves
+from loomlore.network.laws import Generator
 from loomlore.network.settling import Memory, Settled, moved, next_event, settle, wait
 
 __all__ = ["Exploration", "Operation", "explore", "lever_values", "levers_of_items"]
 
 MOST_STATES = 3000
+END_OF_PIECE = 1e-3
+"""How far within a piece its ends are tried, as a share of the range."""
+
 MOST_KNOWN = 12_000
 """Settled memories kept: about 5 kB each, their solutions shared."""
 
@@ -68,7 +72,9 @@ def lever_values(plant: Plant, lever: int) -> tuple[float, ...]:
     Returns
     -------
     tuple of float
-        In order; a range without thresholds gives its ends and its middle.
+        In order. Where a law follows the range smoothly (a generator its speed), both ends of every piece,
+        since what is so at both ends of a rise is so between them; a range without thresholds gives its
+        ends and its middle.
     """
     record = plant.network.levers[lever]
     if record.positions:
@@ -77,7 +83,16 @@ def lever_values(plant: Plant, lever: int) -> tuple[float, ...]:
     if not cuts:
         return (record.low, (record.low + record.high) / 2, record.high)
     ends = [record.low, *cuts, record.high]
+    if lever in _smoothly_followed(plant):
+        near = END_OF_PIECE * (record.high - record.low)
+        inner = [value for cut in cuts for value in (cut - near, cut, cut + near)]
+        return tuple(dict.fromkeys(max(record.low, min(record.high, v)) for v in (ends[0], *inner, ends[-1])))
     return tuple((a + b) / 2 for a, b in pairwise(ends))
+
+
+@lru_cache(maxsize=32)
+def _smoothly_followed(plant: Plant) -> frozenset[int]:
+    return frozenset(b.follows for b in plant.network.branches if isinstance(b.law, Generator))
 
 
 def settled_once(plant: Plant, memory: Memory, near: Settled) -> Settled:

@@ -32,7 +32,9 @@ class Requirement:
         return all(row[feature] in values for feature, values in self.allowed)
 
 
-def weakest_condition(held: Iterable[Row], failed: Iterable[Row]) -> Requirement | None:
+def weakest_condition(
+    held: Iterable[Row], failed: Iterable[Row], *, ranges: frozenset[int] = frozenset()
+) -> Requirement | None:
     """Find the condition.
 
     Parameters
@@ -41,6 +43,8 @@ def weakest_condition(held: Iterable[Row], failed: Iterable[Row]) -> Requirement
         Rows of the states in which the sentence held.
     failed
         Rows of those in which it did not.
+    ranges
+        Features whose values are points of a range: only unbroken stretches of them make a condition.
 
     Returns
     -------
@@ -60,7 +64,7 @@ def weakest_condition(held: Iterable[Row], failed: Iterable[Row]) -> Requirement
     best: Requirement | None = None
     for size in range(1, MOST_FEATURES + 1):
         for features in combinations(varying, size):
-            found = _rectangle(features, good, bad)
+            found = _rectangle(features, good, bad, ranges)
             if found is not None and (best is None or found.kept > best.kept):
                 best = found
         if best is not None and best.kept == len(good):
@@ -68,30 +72,51 @@ def weakest_condition(held: Iterable[Row], failed: Iterable[Row]) -> Requirement
     return best
 
 
-def _rectangle(features: Sequence[int], good: Sequence[Row], bad: Sequence[Row]) -> Requirement | None:
+def _rectangle(
+    features: Sequence[int], good: Sequence[Row], bad: Sequence[Row], ranges: frozenset[int]
+) -> Requirement | None:
     """The best allowed values for these features; the last feature's follow from the others'."""
     *outer, last = features
     best: Requirement | None = None
-    for choice in _choices(outer, good):
+    whole = {row[last] for row in chain(good, bad)}
+    for choice in _choices(outer, good, bad, ranges):
         in_good = [row for row in good if all(row[f] in values for f, values in choice)]
         in_bad = {row[last] for row in bad if all(row[f] in values for f, values in choice)}
-        values = frozenset(row[last] for row in in_good) - in_bad
-        kept = sum(row[last] in values for row in in_good)
-        whole = {row[last] for row in chain(good, bad)}
-        if kept and (best is None or kept > best.kept) and values != whole:
-            best = Requirement((*choice, (last, values)), kept)
+        allowed = frozenset(row[last] for row in in_good) - in_bad
+        for values in _stretches(sorted(whole), allowed) if last in ranges else (allowed,):
+            kept = sum(row[last] in values for row in in_good)
+            if kept and (best is None or kept > best.kept) and values != whole:
+                best = Requirement((*choice, (last, values)), kept)
     return best
 
 
+def _stretches(domain: Sequence[float], allowed: frozenset[float]) -> list[frozenset[float]]:
+    """Unbroken stretches of a range's values that are all allowed."""
+    found: list[frozenset[float]] = []
+    going: list[float] = []
+    for value in [*domain, None]:
+        if value is not None and value in allowed:
+            going.append(value)
+        elif going:
+            found.append(frozenset(going))
+            going = []
+    return found
+
+
 def _choices(
-    features: Sequence[int], good: Sequence[Row]
+    features: Sequence[int], good: Sequence[Row], bad: Sequence[Row], ranges: frozenset[int]
 ) -> Iterable[tuple[tuple[int, frozenset[float]], ...]]:
     if not features:
         yield ()
         return
     first, *rest = features
     values = sorted({row[first] for row in good})
-    subsets = chain.from_iterable(combinations(values, n) for n in range(1, min(len(values), 4) + 1))
+    if first in ranges:
+        domain = sorted({row[first] for row in chain(good, bad)})
+        runs = (domain[a:b] for a in range(len(domain)) for b in range(a + 1, len(domain) + 1))
+        subsets: Iterable[Iterable[float]] = (run for run in runs if set(run) <= set(values))
+    else:
+        subsets = chain.from_iterable(combinations(values, n) for n in range(1, min(len(values), 4) + 1))
     for subset in subsets:
-        for others in _choices(rest, good):
+        for others in _choices(rest, good, bad, ranges):
             yield ((first, frozenset(subset)), *others)

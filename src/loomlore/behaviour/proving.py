@@ -54,6 +54,7 @@ __all__ = ["VERDICTS", "Verdict", "is_function", "presumed", "prove"]
 VERDICTS = ("proved", "proved-if", "contradicted", "never-reached", "not-computable", "out-of-scope")
 
 MOST_COMBINATIONS = 300
+MOST_ALTERNATIVES = 3
 PREFER_CONTROLS = 0.8
 """A condition on controls is given if it keeps so much of what one with latches would keep."""
 
@@ -435,7 +436,7 @@ def _verdict(case: _Case, exploration: Exploration) -> Verdict:
     _, _, path, after = min(case.failed, key=lambda f: len(f[2]))
     held = [_row(case, state) for _, state in case.held]
     failed = [_row(case, state) for _, state, _, _ in case.failed]
-    found = _condition(case, held, failed)
+    found = _conditions(case, held, failed)
     plain = replace(
         plain,
         verdict="contradicted",
@@ -443,21 +444,41 @@ def _verdict(case: _Case, exploration: Exploration) -> Verdict:
         path=path,
         seen=what_is_seen(case.plant, case.statement, after),
     )
-    if found is None:
+    if not found:
         return plain
+    sentences = [condition_sentence(case.plant, case.features, one) for one in found]
     return replace(
         plain,
         verdict="proved-if",
-        condition=condition_words(case.plant, case.features, found),
-        condition_sentence=condition_sentence(case.plant, case.features, found),
+        condition=", or if ".join(condition_words(case.plant, case.features, one) for one in found),
+        condition_sentence=sentences[0] if len(found) == 1 else " or ".join(f"({one})" for one in sentences),
     )
+
+
+def _conditions(case: _Case, held: Sequence[Row], failed: Sequence[Row]) -> list[Requirement]:
+    """The weakest condition, and where it leaves out states in which the sentence held, up to two more."""
+    found: list[Requirement] = []
+    left = list(held)
+    while left and len(found) < MOST_ALTERNATIVES:
+        condition = _condition(case, left, failed)
+        if condition is None:
+            break
+        found.append(condition)
+        left = [row for row in left if not condition.keeps(row)]
+    return found
 
 
 def _condition(case: _Case, held: Sequence[Row], failed: Sequence[Row]) -> Requirement | None:
     """The weakest condition; one on controls alone is preferred to one on what only follows from them."""
-    of_all = weakest_condition(held, failed)
+    levers = case.plant.network.levers
+    ranges = frozenset(
+        place for place, (what, n) in enumerate(case.features) if what == "lever" and not levers[n].positions
+    )
+    of_all = weakest_condition(held, failed, ranges=ranges)
     count = sum(what == "lever" for what, _ in case.features)
-    of_levers = weakest_condition([row[:count] for row in held], [row[:count] for row in failed])
+    of_levers = weakest_condition(
+        [row[:count] for row in held], [row[:count] for row in failed], ranges=ranges
+    )
     if of_all is None or of_levers is None:
         return of_all
     kept_rows = [row for row in set(held) if of_levers.keeps(row)]
@@ -501,4 +522,11 @@ def _never_words(case: _Case, exploration: Exploration) -> str:
         condition = plant.lexicon.condition(part)
         if not any(judged(state, condition) is True for state in exploration.states):
             return f"No operation makes this so: {part}."
+    if case.given is not None and any(
+        judged(state, plant.lexicon.condition(when)) is True for state in exploration.states
+    ):
+        return (
+            f"It is presumed that {case.given}, and with that it never applies. Where the sentence means the "
+            f'contrary, write given = "" or a given of its own.'
+        )
     return f"Its parts are never so together: {when}."

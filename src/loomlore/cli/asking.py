@@ -24,6 +24,7 @@ __all__ = [
     "ask",
     "ask_of",
     "json_option",
+    "opened",
     "progress",
     "read_carrying",
     "read_settings",
@@ -80,6 +81,18 @@ def _width() -> int:
     return max(60, min(120, get_terminal_size((100, 24)).columns))
 
 
+def opened(folder: Path) -> Any:
+    """Open a dossier; say on the error stream if its text has errors, since every answer leans on it."""
+    record = ask("opening", "open_dossier", folder)
+    wrong = sum(finding.severity.word == "error" for finding in record.reading.findings)
+    if wrong:
+        errors = "an error" if wrong == 1 else f"{wrong} errors"
+        click.echo(
+            f"The record has {errors}, and what follows leans on the rest: loomlore check {folder}", err=True
+        )
+    return record
+
+
 def read_settings(words: tuple[str, ...]) -> Mapping[str, str]:
     """``NAME=VALUE`` words as a mapping."""
     found: dict[str, str] = {}
@@ -87,6 +100,8 @@ def read_settings(words: tuple[str, ...]) -> Mapping[str, str]:
         name, sign, value = word.partition("=")
         if not sign or not name.strip() or not value.strip():
             raise click.UsageError(f"{word!r} is no setting. Write NAME=VALUE, like --set master-switch=on.")
+        if name.strip() in found:
+            raise click.UsageError(f"{name.strip()!r} stands twice; it can only be at one.")
         found[name.strip()] = value.strip()
     return found
 

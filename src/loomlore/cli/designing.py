@@ -12,6 +12,7 @@ from loomlore.cli.asking import (
     ask,
     ask_of,
     json_option,
+    opened,
     read_carrying,
     show,
     standard_option,
@@ -87,7 +88,7 @@ def cables(
     answer = ask(
         "cables",
         "cables",
-        ask("opening", "open_dossier", folder),
+        opened(folder),
         cable,
         standard=standard,
         service=service,
@@ -154,7 +155,7 @@ def loads(
     answer = ask(
         "loads",
         "loads",
-        ask("opening", "open_dossier", folder),
+        opened(folder),
         standard=standard,
         phase=phase,
         shed=shed,

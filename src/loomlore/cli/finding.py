@@ -1,4 +1,4 @@
-"""Commands that ask what a fault does, and find the one that has happened: faults."""
+"""Commands that ask what a fault does, find the one that has happened, and test for it: faults, locate, cards."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from loomlore.cli.asking import FOLDER, ask, json_option, read_settings, show, standard_option
+from loomlore.cli.asking import FOLDER, ask, json_option, opened, read_settings, show, standard_option
 
 __all__ = ["COMMANDS"]
 
@@ -15,11 +15,19 @@ __all__ = ["COMMANDS"]
 @click.argument("folder", type=FOLDER)
 @click.option("--service", default="", metavar="ID", help="Faults of this service only.")
 @click.option(
-    "--part", "parts", multiple=True, metavar="WORD", help="effects, sneaks or hazards; repeat. [default: all]"
+    "--part",
+    "parts",
+    multiple=True,
+    metavar="WORD",
+    help="effects, sneaks or hazards; repeat. [default: all]",
 )
 @click.option("--pairs", is_flag=True, help="Also pairs of faults that fire a cartridge.")
 @click.option(
-    "--severity", "severities", multiple=True, metavar="SERVICE=CLASS", help="Your own class, I to IV; repeat."
+    "--severity",
+    "severities",
+    multiple=True,
+    metavar="SERVICE=CLASS",
+    help="Your own class, I to IV; repeat.",
 )
 @click.option("--all", "everything", is_flag=True, help="Every row, not only the gravest.")
 @standard_option
@@ -41,10 +49,10 @@ def faults(
       loomlore faults examples/glider-tug --service navigation
       loomlore faults examples/mail-amphibian --standard early --part hazards
     """
-    record = ask("opening", "open_dossier", folder)
+    record = opened(folder)
     answer = ask(
         "faults",
-        "faults",
+        "study_faults",
         record,
         service=service,
         parts=parts,
@@ -56,4 +64,153 @@ def faults(
     show(answer, as_json=as_json)
 
 
-COMMANDS = (faults,)
+FILE = click.Path(dir_okay=False, path_type=Path)
+
+
+@click.command(short_help="From what is seen to the next best check.")
+@click.argument("folder", type=FOLDER)
+@click.option(
+    "--seen", multiple=True, metavar="NAME=WORD", help="What is otherwise than it should be; repeat."
+)
+@click.option(
+    "--set", "settings", multiple=True, metavar="NAME=VALUE", help="How the controls stood; repeat."
+)
+@click.option("--service", "services", multiple=True, metavar="ID", help="Look in this service only; repeat.")
+@click.option("--hunt", "path", type=FILE, metavar="FILE", help="File of the hunt; made, or gone on with.")
+@click.option("--found", multiple=True, metavar="[CHECK=]OUTCOME", help="What a check gave; repeat.")
+@click.option("--correct", multiple=True, metavar="NUMBER=OUTCOME", help="Put an answer right; repeat.")
+@click.option(
+    "--noise", type=click.FloatRange(0, 0.4), default=0.02, show_default=True, help="Share of wrong answers."
+)
+@click.option("--in-service", is_flag=True, help="Weigh by failures in service, not as after a rebuild.")
+@click.option(
+    "--way-in", multiple=True, metavar="PLACE=MINUTES", help="How long it takes to get there; repeat."
+)
+@click.option("--chart", is_flag=True, help="Print the fault charts of the service.")
+@standard_option
+@json_option
+def locate(
+    folder: Path,
+    seen: tuple[str, ...],
+    settings: tuple[str, ...],
+    services: tuple[str, ...],
+    path: Path | None,
+    found: tuple[str, ...],
+    correct: tuple[str, ...],
+    noise: float,
+    in_service: bool,
+    way_in: tuple[str, ...],
+    chart: bool,
+    standard: str,
+    as_json: bool,
+) -> None:
+    """Find the fault in FOLDER: from what is seen to the next best check, and from its outcome on.
+
+    \b
+    Examples:
+      loomlore locate examples/glider-tug --service navigation --seen tail-lamp=out
+      loomlore locate examples/glider-tug --service navigation --chart
+    """
+    hunt = ask("locate", "open_hunt", path) if path is not None and path.exists() else None
+    if hunt is not None and (settings or services or way_in or in_service):
+        raise click.UsageError(
+            "A hunt that goes on keeps its settings; begin a new --hunt FILE to change them."
+        )
+    answer = ask(
+        "locate",
+        "locate",
+        opened(folder),
+        seen=seen,
+        setting=read_settings(settings),
+        services=services,
+        standard=standard,
+        hunt=hunt,
+        found=found,
+        correct={int(n): v for n, v in _numbered(correct).items()},
+        noise=noise,
+        after_rebuild=not in_service,
+        way_in={place: _minutes(v) for place, v in read_settings(way_in).items()},
+        chart=chart,
+    )
+    if path is not None and not chart:
+        ask("locate", "save_hunt", answer.hunt, path)
+    show(answer, as_json=as_json)
+
+
+def _numbered(words: tuple[str, ...]) -> dict[str, str]:
+    """``NUMBER=OUTCOME`` words; an empty outcome takes the answer back."""
+    pairs = [word.partition("=") for word in words]
+    if any(not sign or not number.strip().isdigit() for number, sign, _ in pairs):
+        raise click.UsageError("Write --correct NUMBER=OUTCOME, like --correct 2=lit.")
+    return {number.strip(): outcome.strip() for number, _, outcome in pairs}
+
+
+def _minutes(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise click.UsageError(f"{text!r} is no number of minutes. Write --way-in PLACE=5.") from None
+
+
+@click.command(short_help="Test cards with the readings to expect.")
+@click.argument("folder", type=FOLDER)
+@click.argument("kinds", nargs=-1, metavar="[CARD]...")
+@click.option("--service", default="", metavar="ID", help="This service's cards only.")
+@click.option("--limit", default="5 A", show_default=True, help="Current limit of the bench supply.")
+@click.option("--sheet", type=FILE, metavar="FILE", help="Write a CSV to fill in.")
+@click.option(
+    "--found", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="A CSV filled in."
+)
+@standard_option
+@json_option
+def cards(
+    folder: Path,
+    kinds: tuple[str, ...],
+    service: str,
+    limit: str,
+    sheet: Path | None,
+    found: Path | None,
+    standard: str,
+    as_json: bool,
+) -> None:
+    """Make test cards for FOLDER: first power, continuity, bonding, insulation, drop, function ...
+
+    \b
+    Examples:
+      loomlore cards examples/glider-tug continuity --service navigation
+      loomlore cards examples/glider-tug --sheet cards.csv
+    """
+    filled = ask("cards", "read_found", found.read_text(encoding="utf-8")) if found is not None else None
+    answer = ask(
+        "cards", "cards", opened(folder), kinds, service=service, standard=standard, limit=limit, found=filled
+    )
+    if sheet is not None:
+        sheet.write_text(answer.as_csv(), encoding="utf-8")
+    show(answer, as_json=as_json)
+
+
+@click.command(name="open", short_help="Open the record as a handbook in the browser.")
+@click.argument("folder", type=FOLDER)
+@click.option("--host", default="127.0.0.1", show_default=True, metavar="ADDRESS", help="Listen here.")
+@click.option("--port", default=0, type=click.IntRange(0, 65535), help="Port; a free one where not given.")
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+def open_(folder: Path, host: str, port: int, no_browser: bool) -> None:
+    """Open FOLDER as a handbook in the browser: work its switches, ask where things are, mend its record.
+
+    It listens on this machine only unless told otherwise; others on the network could then reach it,
+    unencrypted, with its token.
+
+    \b
+    Examples:
+      loomlore open examples/mail-amphibian
+    """
+    from loomlore.bench.serving import open_bench
+
+    try:
+        open_bench(folder, host=host, port=port, browser=not no_browser, say=click.echo)
+    except OSError as error:
+        hint = f"cannot listen on {host}:{port}: {error.strerror}. Choose another --port."
+        raise click.UsageError(hint) from None
+
+
+COMMANDS = (faults, locate, cards, open_)

@@ -10,6 +10,7 @@ from loomlore.cli.asking import (
     FOLDER,
     ask,
     json_option,
+    opened,
     progress,
     read_settings,
     show,
@@ -76,7 +77,7 @@ def operate(
       loomlore operate examples/glider-tug --set master-switch=on --set navigation-switch=on
       loomlore operate examples/mail-amphibian --procedure cold-start
     """
-    record = ask("opening", "open_dossier", folder)
+    record = opened(folder)
     answer = ask(
         "operate",
         "operate",
@@ -110,7 +111,7 @@ def functions(
     """
     if form and as_json:
         raise click.UsageError("Ask for one of --csv, --html and --json.")
-    record = ask("opening", "open_dossier", folder)
+    record = opened(folder)
     with progress("functions") as told:
         answer = ask("functions", "functions", record, services, standard=standard, progress=told)
     if form:
@@ -134,7 +135,7 @@ def sources(folder: Path, service: str, statement: str, only: str, standard: str
       loomlore sources examples/glider-tug
       loomlore sources examples/mail-amphibian --only contradicted
     """
-    record = ask("opening", "open_dossier", folder)
+    record = opened(folder)
     with progress("proofs") as told:
         answer = ask(
             "sources",
@@ -179,7 +180,7 @@ def draw(
       loomlore draw examples/glider-tug --service navigation --format svg
       loomlore draw examples/mail-amphibian --out plates
     """
-    record = ask("opening", "open_dossier", folder)
+    record = opened(folder)
     answer = ask(
         "draw",
         "draw",

@@ -92,7 +92,7 @@ def bonding_limits() -> tuple[Limit, ...]:
 
     Source
     ------
-    [ac43.13-1b par 11-188f], [ac43.13-1b par 11-189], [faa-h-8083-32], [cap562 leaflet 9-1 table 1]
+    [ac43.13-1b par 11-188f], [ac43.13-1b par 11-189], [faa-h-8083-32 ch 4], [cap562 leaflet 9-1 table 1]
     """
     read = "read"
     return (
@@ -243,7 +243,7 @@ def _continuity(plant: Plant, service: str) -> Card:
             *_power_off(plant),
             "Controls as the installation stands at rest.",
             (
-                f"The figures hold the meter's leads ({as_written(standing.meter.leads, 'resistance')}): touch the prods "
+                f"The figures hold the meter's leads, {as_written(standing.meter.leads, 'resistance')}: touch prods "
                 "together first. An ohmmeter tells only whole from broken; joints are proved by millivolts under load."
             ),
         ),

@@ -205,12 +205,12 @@ def probabilities(search: Search, answers: Sequence[Answer], *, noise: float) ->
     answers
         What was found.
     noise
-        Chance that an answer is wrong.
+        Chance that an answer is wrong [1].
 
     Returns
     -------
     array
-        [suspect], adding up to one.
+        By suspect, adding up to one [1].
 
     Raises
     ------
@@ -318,7 +318,7 @@ def ranked(search: Search, weights: NDArray[np.float64]) -> tuple[Ranked, ...]:
     search
         The table.
     weights
-        From :func:`probabilities`.
+        From :func:`probabilities` [1].
 
     Returns
     -------
@@ -341,9 +341,9 @@ def final_set(search: Search, weights: NDArray[np.float64], *, sure: float = SUR
     search
         The table.
     weights
-        From :func:`probabilities`.
+        From :func:`probabilities` [1].
     sure
-        Probability that is enough.
+        Probability that is enough [1].
 
     Returns
     -------
@@ -375,13 +375,13 @@ def next_check(
     search
         The table.
     weights
-        From :func:`probabilities`.
+        From :func:`probabilities` [1].
     answers
         What has been checked already.
     noise
-        Chance that an answer is wrong; with none a check is never made twice.
+        Chance that an answer is wrong [1]; with none a check is never made twice.
     sure
-        When to stop.
+        Probability at which to stop [1].
 
     Returns
     -------

@@ -677,7 +677,7 @@ def proofs_of(search: Search, weights: Sequence[float], members: Iterable[int]) 
     search
         The table.
     weights
-        Probability of each suspect.
+        Probability of each suspect [1].
     members
         Numbers of those that are left.
 

@@ -355,7 +355,7 @@ def huffman_cost(weights: Sequence[float], ways: int = 2) -> float:
 
     Source
     ------
-    [huffman-1952]
+    [method]
 
     Examples
     --------
@@ -413,7 +413,7 @@ def best_chart(
     Parameters
     ----------
     weights
-        Probability of each fault, or anything in proportion to it.
+        Probability of each fault, or anything in proportion to it [1].
     trials
         What may be checked.
     faults
@@ -508,7 +508,7 @@ def plain_chart(
     Parameters
     ----------
     weights
-        Probability of each fault.
+        Probability of each fault [1].
     trials
         What may be checked.
     faults
@@ -542,7 +542,7 @@ def charted(
     Parameters
     ----------
     weights
-        Probability of each fault.
+        Probability of each fault [1].
     trials
         What may be checked.
     faults
@@ -618,7 +618,7 @@ def next_trial(
     Parameters
     ----------
     weights
-        Probability of each fault.
+        Probability of each fault [1].
     trials
         What may be checked.
     faults

@@ -13,7 +13,7 @@ from loomlore.catalogue.conductors import conductor_resistance
 from loomlore.findings import LoomloreError
 from loomlore.network.conditions import Condition
 from loomlore.network.elements import law_of
-from loomlore.network.laws import Law, Straight
+from loomlore.network.laws import Generator, Law, Straight
 from loomlore.network.model import Branch, Indication, LatchRule, Lever, Movement, Network, Variable
 from loomlore.network.solving import Solver, prepare
 from loomlore.network.translating import Lexicon
@@ -122,6 +122,7 @@ def build_plant(installation: Installation, *, temperature: float = 20.0) -> Pla
 
 def _finished(draft: _Draft, lexicon: Lexicon, unsolved: tuple[str, ...]) -> Plant:
     _dossier_thresholds(lexicon)
+    _machine_thresholds(draft, lexicon)
     levers = tuple(
         replace(lever, thresholds=tuple(sorted(lexicon.thresholds.get(number, ()))))
         for number, lever in enumerate(draft.levers)
@@ -149,6 +150,14 @@ def _finished(draft: _Draft, lexicon: Lexicon, unsolved: tuple[str, ...]) -> Pla
         lexicon=lexicon,
         unsolved=unsolved,
     )
+
+
+def _machine_thresholds(draft: _Draft, lexicon: Lexicon) -> None:
+    """The speeds at which a machine cuts in and is at its full output cut its range too."""
+    for branch in draft.branches:
+        if isinstance(branch.law, Generator) and branch.follows >= 0:
+            cuts = lexicon.thresholds.setdefault(branch.follows, set())
+            cuts.update((branch.law.cuts_in, branch.law.full_at))
 
 
 def _dossier_thresholds(lexicon: Lexicon) -> None:

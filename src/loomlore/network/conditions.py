@@ -123,7 +123,7 @@ _SIGNS: dict[str, Callable[[float, float], bool]] = {
 
 def within(value: float, limits: Limits) -> bool:
     """Whether a value keeps to all limits."""
-    for sign, limit in limits:
+    for sign, limit in limits:  # noqa: SIM110  a generator costs more than the loop, and this is the inner loop
         if not _SIGNS[sign](value, limit):
             return False
     return True
@@ -223,15 +223,15 @@ def ready(condition: Condition) -> Judgement:
     """
     match condition:
         case LeverIs(lever, positions):
-            return lambda levers, variables, measure: levers[lever] in positions
+            return lambda levers, _, __: levers[lever] in positions
         case StateIs(variable, values):
-            return lambda levers, variables, measure: variables[variable] in values
+            return lambda _, variables, __: variables[variable] in values
         case LeverCompare(lever, limits):
-            return lambda levers, variables, measure: within(levers[lever], limits)
+            return lambda levers, _, __: within(levers[lever], limits)
         case Measured():
-            return lambda levers, variables, measure: measure(condition)
+            return lambda _, __, measure: measure(condition)
         case Constant(value):
-            return lambda levers, variables, measure: value
+            return lambda _, __, ___: value
         case NotSo(part):
             return _ready_not(ready(part))
         case AllOf(parts):

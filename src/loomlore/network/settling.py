@@ -174,9 +174,10 @@ def _next(solution: Solution, memory: Memory) -> Memory:
     for number in watched.coils:
         branch = network.variables[number].branch
         law = network.branches[branch].law
-        # a winding that a fault has opened or shorted is no coil any more, and pulls nothing
-        pulls = isinstance(law, Coil)
-        variables[number] = law.next_state(solution.volts(branch), memory.variables[number]) if pulls else 0
+        if isinstance(law, Coil):
+            variables[number] = law.next_state(solution.volts(branch), memory.variables[number])
+        else:  # a winding that a fault has opened or shorted is no coil any more, and pulls nothing
+            variables[number] = 0
     for latch in watched.latches:
         place = 2 * latch.number
         variables[latch.number], edges[place], edges[place + 1] = _latched(solution, memory, latch)

@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
+from itertools import pairwise
 from typing import Any
 
 from loomlore.network.conditions import ALWAYS, Condition, Measured, compile_conditions, within
@@ -57,7 +58,8 @@ class Solver:
 
     ``followed`` are the levers that a law follows, ``decisive`` the variables that a solution depends on
     otherwise than by its contacts; ``hanging`` gives each node the least node that it always hangs together
-    with, ``switched`` are the branches besides contacts that may part it. ``memo`` keeps solutions by what decides them.
+    with, ``switched`` are the branches besides contacts that may part it. ``memo`` keeps solutions by what
+    decides them.
     """
 
     network: Network
@@ -319,7 +321,7 @@ def _read_off(points: tuple[tuple[float, float], ...], value: float) -> tuple[fl
     slack = 0.02 * abs(points[-1][0] - points[0][0])
     if not points[0][0] - slack <= value <= points[-1][0] + slack:
         return None, "off-scale"
-    for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(points):
         if value <= x1 or (x1, y1) == points[-1]:
             share = (min(max(value, points[0][0]), points[-1][0]) - x0) / (x1 - x0)
             return y0 + share * (y1 - y0), "reading"

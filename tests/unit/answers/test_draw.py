@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from loomlore.answers.draw import PLATES, Printing, draw
-from loomlore.findings import RefusedEdit, UnknownName
+from loomlore.answers.draw import PLATES, Printing, draw, printing_of
+from loomlore.findings import RefusedEdit, UnknownName, UnreadableValue
 
 TUG = Path(__file__).parents[3] / "examples" / "glider-tug"
 
@@ -78,3 +78,14 @@ def test_the_same_twice_gives_the_same_bytes(tmp_path):
         draw(TUG, plates=["all"], folder=tmp_path / folder, formats=("svg",))
     for path in (tmp_path / "one").iterdir():
         assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes()
+
+
+@pytest.mark.parametrize("words", ["210x297", "210 x 297 mm", "210×297"])
+def test_a_page_size_is_read(words):
+    assert printing_of(words, bleed=3.0).trim == (210.0, 297.0)
+
+
+@pytest.mark.parametrize("words", ["A4", "0x297", "210", "-210x297"])
+def test_what_is_no_page_size_is_refused(words):
+    with pytest.raises(UnreadableValue, match="210x297"):
+        printing_of(words)

@@ -25,10 +25,12 @@ def names(answer):
 def test_a_report_makes_suspects_and_a_next_check_that_says_what_each_outcome_means(opened):
     answer = locate(opened, seen=["lamp=out"], setting=SETTING)
     assert {"L1.open", "lamp.filament.burnt-out"} <= names(answer)
-    assert answer.next is not None and len(answer.next.means) > 1
+    assert answer.next is not None
+    assert len(answer.next.means) > 1
     assert sum(m.probability for m in answer.next.means) == pytest.approx(1, abs=0.01)
     text = str(answer)
-    assert "NEXT CHECK" in text and "Not approved data" in text
+    assert "NEXT CHECK" in text
+    assert "Not approved data" in text
 
 
 def test_a_hunt_goes_on_from_its_file_to_the_proof(opened, tmp_path):
@@ -62,7 +64,8 @@ def test_an_answer_is_put_right_and_taken_back(opened):
 
 def test_without_a_report_it_lists_what_can_be_seen(opened):
     answer = locate(opened, services=["lamps"])
-    assert answer.seeable and "out" in answer.seeable["lamp.filament"]
+    assert answer.seeable
+    assert "out" in answer.seeable["lamp.filament"]
     assert "--seen" in str(answer)
 
 
@@ -86,7 +89,9 @@ def test_wrong_words_are_met_with_what_to_write(opened):
 def test_cards_in_order_with_room_and_caution(opened):
     answer = cards(opened, ["fuses", "bonding"])
     assert [c.id for c in answer.cards] == ["bonding", "fuses"]
-    assert "as found" in str(answer) and "as left" in str(answer) and "Meter" in str(answer)
+    assert "as found" in str(answer)
+    assert "as left" in str(answer)
+    assert "Meter" in str(answer)
 
 
 def test_what_was_found_comes_back_beside_the_prediction(opened):
@@ -97,7 +102,9 @@ def test_what_was_found_comes_back_beside_the_prediction(opened):
     found = read_found("\n".join(lines))
     answer = cards(opened, ["bonding"], found=found)
     row = answer.as_data()["cards"][0]["rows"][0]
-    assert row["as_found"] == "4 mohm" and row["verdict"] == "too high" and row["meter"] == "bridge 3"
+    assert row["as_found"] == "4 mohm"
+    assert row["verdict"] == "too high"
+    assert row["meter"] == "bridge 3"
     assert not answer.failed
     lines[line] = lines[line].replace("1.2 mohm", "9 mohm")
     assert cards(opened, ["bonding"], found=read_found("\n".join(lines))).failed

@@ -20,7 +20,7 @@ def test_continuity_has_every_lead_once():
 def test_first_power_steps_by_what_each_fuse_feeds():
     """Fuse 2 feeds the window's two 3 W lamps, in at once: 6 W of 24 V is 0.25 A. Fuses 1 and 3 wait for a switch."""
     found = rows("first-power")
-    assert list(found)[0] == "first-power:start"
+    assert next(iter(found)) == "first-power:start"
     assert found["first-power:box.2"].low < 0.25 < found["first-power:box.2"].high
     assert found["first-power:box.1"].expect.startswith("no more")
     assert "up to" in found["first-power:box.1"].expect
@@ -59,7 +59,7 @@ def test_fuses_as_fitted():
 
 
 def test_functions_follow_the_function_table():
-    found = [r for r in card_of(PLANT, "functions", service="lamps").rows]
+    found = list(card_of(PLANT, "functions", service="lamps").rows)
     assert any("lit" in r.expect for r in found)
     assert any("out" in r.expect and "other setting" in r.what for r in found)
 

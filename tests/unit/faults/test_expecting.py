@@ -1,6 +1,6 @@
 """Ohms against sums by hand and against networkx's resistance distance; volts against the divider by hand."""
 
-import networkx
+import networkx as nx
 import pytest
 from tests.unit.faults.records import BENCH, example, plant_of
 
@@ -51,7 +51,7 @@ def test_a_cold_lamp_reads_a_twelfth_of_hot_with_a_range_about_it():
 
 
 def test_an_open_switch_reads_what_is_beside_it_and_a_closed_one_nothing():
-    """Open it still reads round the other way: lamp 4 ohm, then back through the two lamps of the window, 16 ohm each."""
+    """Open it still reads round the other way: lamp 4 ohm, then the two lamps of the window, 16 ohm each."""
     assert ohms_between(standing(), "lamp-switch.1", "lamp-switch.2").ohms == pytest.approx(
         4 + 8 + LEADS, rel=0.03
     )
@@ -61,11 +61,9 @@ def test_an_open_switch_reads_what_is_beside_it_and_a_closed_one_nothing():
 
 
 def test_paths_beside_the_one_that_is_meant_are_in_the_reading():
-    """Across the push: open by itself, but box.3, relay contact and coil make no path; across the doubled lamps half."""
-    one = 24.0**2 / 3.0 / 12.0
+    """A lamp of 24 V 3 W is 192 ohm hot and 16 cold; the window has two side by side, 8 ohm."""
     reading = ohms_between(standing(), "window.1", "window.2")
-    alone = reading.ohms - LEADS
-    assert alone == pytest.approx(one / 2, rel=0.02) or alone == pytest.approx(one, rel=0.02)
+    assert reading.ohms - LEADS == pytest.approx(8.0, rel=0.02)
 
 
 def test_a_coil_reads_its_resistance():
@@ -111,7 +109,7 @@ def test_leads_in_words():
 
 def resistance_graph(plant, dead):
     """Every branch that conducts, cold, as an edge; built from the laws and not by the code under test."""
-    graph = networkx.Graph()
+    graph = nx.Graph()
     solution = dead.settled.solution
     for number, branch in enumerate(plant.network.branches):
         law = branch.law
@@ -144,12 +142,12 @@ def test_any_two_terminals_agree_with_networkx(a, b):
     graph = resistance_graph(PLANT, dead)
     first, second = PLANT.network.node_of[a], PLANT.network.node_of[b]
     reading = ohms_between(dead, a, b)
-    joined = first in graph and second in graph and networkx.has_path(graph, first, second)
+    joined = first in graph and second in graph and nx.has_path(graph, first, second)
     if not joined:
         assert reading.ohms is None
         return
-    body = graph.subgraph(networkx.node_connected_component(graph, first))
-    wanted = networkx.resistance_distance(body, first, second, weight="siemens", invert_weight=False)
+    body = graph.subgraph(nx.node_connected_component(graph, first))
+    wanted = nx.resistance_distance(body, first, second, weight="siemens", invert_weight=False)
     assert reading.ohms - LEADS == pytest.approx(wanted, rel=1e-6)
 
 

@@ -5,7 +5,7 @@ import json
 import pytest
 from tests.unit.faults.records import EXAMPLES
 
-from loomlore.answers.faults import faults
+from loomlore.answers.faults import study_faults as faults
 from loomlore.answers.pages import CAUTION, Entry, Table
 from loomlore.findings import UnknownName
 

@@ -100,10 +100,8 @@ def test_a_chart_given_no_time_to_prove_tells_a_gap_that_holds(seed):
 def test_faults_that_no_trial_tells_apart_end_together():
     trials = [Trial("a", 1, (0, 0, 1, 1)), Trial("b", 1, (0, 0, 0, 1))]
     assert alike_groups(trials, range(4)) == ((0, 1), (2,), (3,))
-    ends = []
     chart = best_chart([1, 1, 1, 1], trials)
-    for fault in range(4):
-        ends.append(walked(chart, lambda t, f=fault: trials[t].outcomes[f])[1])
+    ends = [walked(chart, lambda t, f=fault: trials[t].outcomes[f])[1] for fault in range(4)]
     assert ends[0] == ends[1] == End((0, 1))
 
 

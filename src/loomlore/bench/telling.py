@@ -1,0 +1,443 @@
+"""What the page says of a service and of how it stands: controls, what is seen and heard, cards, verdicts.
+
+Everything here is plain data for the page; the words come from the layers below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from functools import lru_cache
+from typing import Any
+
+from loomlore.answers.opening import Opened
+from loomlore.answers.operate import QUIET_STATES
+from loomlore.answers.sources import services_spoken_of
+from loomlore.behaviour.exploring import Operation, levers_of_items
+from loomlore.behaviour.influence import supply_items
+from loomlore.behaviour.operating import lever_words
+from loomlore.behaviour.proving import Verdict, is_function, prove
+from loomlore.behaviour.readings import Reading, items_of, name_of, readings, services_of
+from loomlore.behaviour.wording import lever_name
+from loomlore.bench.sittings import METER, Sitting
+from loomlore.evidence.disagreements import weigh
+from loomlore.faults.modes import faults_of
+from loomlore.faults.situations import services_of_lever
+from loomlore.findings import UnknownName
+from loomlore.network.building import Plant
+from loomlore.network.laws import Battery, Fuse, Generator, Source
+from loomlore.quantities import Quantity, as_written
+from loomlore.record.model import Cable, Statement
+
+__all__ = ["card_of", "controls_of", "proved", "seen_now", "statements_of", "verdict_data"]
+
+MARKS = {
+    "proved": ("proved", "good"),
+    "proved-if": ("if", "doubt"),
+    "contradicted": ("not so", "bad"),
+    "never-reached": ("never reached", "doubt"),
+    "not-computable": ("not computable", "doubt"),
+    "out-of-scope": ("another fit", "plain"),
+}
+"""What stands in the margin beside a source's sentence, and its tone."""
+
+
+# -- controls ------------------------------------------------------------------------------------------------
+
+
+def controls_of(plant: Plant, service: str) -> list[dict[str, Any]]:
+    """The controls and conditions that a service's page offers, in groups.
+
+    Parameters
+    ----------
+    plant
+        The installation in one standard of fit.
+    service
+        Its id.
+
+    Returns
+    -------
+    list of dict
+        Groups with a title, whether they are open, and their levers.
+    """
+    levers = plant.network.levers
+    own = [n for n in range(len(levers)) if service in services_of_lever(plant, n)]
+    own += [n for n in sorted(levers_of_items(plant, items_of(plant.installation, service))) if n not in own]
+    supply = [n for n in sorted(levers_of_items(plant, sorted(supply_items(plant)))) if n not in own]
+    rest = [n for n in range(len(levers)) if n not in own and n not in supply]
+    joints = [n for n in (*own, *supply) if levers[n].positions == ("in", "parted")]
+    kept = [n for n in own if n not in joints]
+    groups = [
+        ("Controls", True, [n for n in kept if not levers[n].world]),
+        ("What happens to it", True, [n for n in kept if levers[n].world]),
+        ("Supply", True, [n for n in supply if not levers[n].world and n not in joints]),
+        ("Supply: what happens to it", False, [n for n in supply if levers[n].world and n not in joints]),
+        ("Plugs", False, joints),
+        ("Everything else", False, rest),
+    ]
+    return [
+        {"title": title, "open": is_open, "levers": [lever_data(plant, n) for n in numbers]}
+        for title, is_open, numbers in groups
+        if numbers
+    ]
+
+
+def lever_data(plant: Plant, number: int) -> dict[str, Any]:
+    """One control or condition as data."""
+    lever = plant.network.levers[number]
+    name = lever_name(plant, number)
+    data: dict[str, Any] = {
+        "id": lever.name,
+        "name": name[:1].upper() + name[1:],
+        "positions": list(lever.positions),
+    }
+    if lever.positions:
+        data["start"] = lever.positions[int(lever.start)]
+        data["springs"] = lever.positions[lever.springs_to] if lever.springs_to is not None else ""
+        return data
+    data |= {"low": lever.low, "high": lever.high, "start": lever.start}
+    data["ends"] = [as_written(lever.low, lever.dimension), as_written(lever.high, lever.dimension)]
+    data["marks"] = [t for t in lever.thresholds if lever.low < t < lever.high]
+    return data
+
+
+# -- how it stands -------------------------------------------------------------------------------------------
+
+
+def seen_now(sitting: Sitting, service: str) -> dict[str, Any]:
+    """What is seen, heard and drawn in a service as a sitting stands.
+
+    Parameters
+    ----------
+    sitting
+        A reader's.
+    service
+        Its id; the whole installation where empty.
+
+    Returns
+    -------
+    dict
+        Lines of readings, of fuses, of sources and of the meter; what happened; the steps so far.
+    """
+    plant, settled = sitting.shown, sitting.now.settled
+    wanted = [item for item, of in _services(sitting.plant).items() if service in of] if service else None
+    found = readings(plant, settled, wanted, fuses=True)
+    loads, fuses, sources = [], [], []
+    for one in found:
+        law = plant.network.branches[plant.network.branch_of[f"{one.item}.{one.part}"]].law
+        if isinstance(law, Fuse):
+            if service and not _feeds(sitting.plant, service, one):
+                continue
+            if one.state != "whole" or abs(one.amps) > 1e-3:
+                fuses.append(_fuse_line(one))
+        elif isinstance(law, Battery | Generator | Source):
+            sources.append(_line(one))
+        else:
+            loads.append(_line(one))
+    return {
+        "loads": loads,
+        "fuses": fuses,
+        "sources": sources,
+        "meter": _meter(sitting),
+        "happened": sitting.happened(),
+        "levers": sitting.positions(),
+        "amounts": _amounts(plant, sitting),
+        "steps": [
+            {"done": m.done, "see": m.see, "verdict": m.verdict, "what_if": bool(m.fault)}
+            for m in sitting.moments[-12:]
+        ],
+        "count": len(sitting.moments) - 1,
+        "fault": _fault_words(sitting),
+    }
+
+
+def _feeds(plant: Plant, service: str, one: Reading) -> bool:
+    """Whether a fuse is the service's own: one of its feeds, or in an item that no other service uses."""
+    feeds = plant.installation.dossier.services[service].feed
+    return f"{one.item}.{one.part}" in feeds or len(services_with(plant, one.item)) == 1
+
+
+def _fault_words(sitting: Sitting) -> str:
+    if not sitting.now.fault:
+        return ""
+    return next(f.words for f in faults_of(sitting.plant) if f.id == sitting.now.fault)
+
+
+def _line(one: Reading) -> dict[str, Any]:
+    quiet = one.state in QUIET_STATES and not one.shows
+    said = f"shows {one.shows}" if one.shows else one.state.replace("-", " ")
+    figures = f"{as_written(_round(one.volts), 'voltage')}, {as_written(_round(one.amps), 'current')}"
+    return {"name": one.name, "said": said, "figures": figures, "quiet": quiet, "item": one.item}
+
+
+def _fuse_line(one: Reading) -> dict[str, Any]:
+    said = as_written(_round(abs(one.amps)), "current") if one.state == "whole" else one.state
+    return {"name": one.name, "said": said, "figures": "", "quiet": False, "item": one.item}
+
+
+def _round(value: float) -> float:
+    """Three figures are what a bench meter shows; under a milliampere or millivolt it shows nothing."""
+    return float(f"{value:.3g}") if abs(value) >= 1e-3 else 0.0
+
+
+def _amounts(plant: Plant, sitting: Sitting) -> dict[str, str]:
+    values = sitting.now.settled.memory.levers
+    return {
+        lever.name: lever_words(plant, n, values[n])
+        for n, lever in enumerate(plant.network.levers)
+        if not lever.positions
+    }
+
+
+def _meter(sitting: Sitting) -> dict[str, Any] | None:
+    meter = sitting.now.meter
+    if meter is None:
+        return None
+    first, second, sort = meter
+    network = sitting.shown.network
+    number = next(n for n, branch in enumerate(network.branches) if branch.name == METER)
+    volts = sitting.now.settled.solution.volts(number)
+    said = as_written(_round(volts), "voltage")
+    if sort == "test lamp":
+        share = abs(volts) / network.supply
+        state = "out" if share < 0.15 else "glimmers" if share < 0.5 else "lights"
+        said = f"{state}, {said} across it"
+    return {"from": first, "to": second, "with": sort, "said": said}
+
+
+# -- cards ---------------------------------------------------------------------------------------------------
+
+
+def card_of(opened: Opened, sitting: Sitting, name: str) -> dict[str, Any]:
+    """The card of an item or a cable: what it is, where, how it stands, and what could be wrong with it.
+
+    Parameters
+    ----------
+    opened
+        The dossier.
+    sitting
+        A reader's, for how it stands.
+    name
+        An item's or cable's id, or a way (``box.3``).
+
+    Returns
+    -------
+    dict
+        Title, lines, terminals, faults, fuse.
+
+    Raises
+    ------
+    UnknownName
+        Where nothing is called so.
+    """
+    plant = sitting.shown
+    dossier = plant.installation.dossier
+    if name in dossier.cables:
+        return _cable_card(plant, sitting, dossier.cables[name])
+    item = name if name in plant.installation.equipment else name.rpartition(".")[0]
+    equipment = plant.installation.equipment.get(item)
+    if equipment is None:
+        raise UnknownName("item", name, plant.installation.equipment)
+    thing = equipment.item
+    lines = [equipment.title]
+    if thing.rating is not None:
+        lines.append(rating_words(thing.rating))
+    if thing.place:
+        lines.append(_place(opened, thing.place))
+    lines += [thing.text] if thing.text else []
+    now = [
+        f"{one.name}: {line['said']}, {line['figures']}"
+        for one in readings(plant, sitting.now.settled, [item])
+        for line in [_line(one)]
+    ]
+    way = name.rpartition(".")[2] if name != item else ""
+    faults = [
+        {"id": f.id, "words": f.words}
+        for f in faults_of(sitting.plant)
+        if item in f.items and (not way or not f.id or f".{way}" in f.id or way in f.words)
+    ]
+    return {
+        "name": name,
+        "title": thing.name + (f" way {way}" if way else ""),
+        "lines": lines,
+        "now": now,
+        "hazard": equipment.hazard,
+        "standing": _standing(thing.standing, [str(c) for c in thing.sources]),
+        "page": f"/item/{item}",
+        "terminals": [f"{item}.{t}" for side in equipment.terminals.values() for t in side],
+        "faults": faults[:40],
+        "fuse": _fuse(plant, sitting, name),
+        "controls": [f"{item}.{c}" for c in equipment.controls if f"{item}.{c}" in plant.network.lever_of],
+    }
+
+
+def rating_words(rating: Mapping[str, Quantity]) -> str:
+    """A rating as written, ``24 V 42 W``."""
+    return " ".join(amount.text for amount in rating.values())
+
+
+def _cable_card(plant: Plant, sitting: Sitting, cable: Cable) -> dict[str, Any]:
+    number = plant.network.branch_of.get(f"cable:{cable.id}")
+    now = []
+    if number is not None:
+        amps = as_written(_round(abs(sitting.now.settled.solution.amps(number))), "current")
+        node = plant.network.branches[number].a
+        volts = as_written(_round(sitting.now.settled.solution.potentials[node]), "voltage")
+        now.append(f"{amps} through it, {volts} against the airframe")
+    size = cable.size if isinstance(cable.size, str) else cable.size.text if cable.size is not None else ""
+    lines = [f"{cable.from_} to {cable.to}", ", ".join(p for p in (size, cable.colour, cable.cover) if p)]
+    lines += [cable.length.text] if cable.length is not None else []
+    lines += [f"along {cable.along}"] if cable.along else []
+    return {
+        "name": cable.id,
+        "title": f"Cable {cable.mark or cable.id}",
+        "lines": [line for line in lines if line],
+        "now": now,
+        "hazard": "",
+        "standing": _standing(cable.standing, [str(c) for c in cable.sources]),
+        "page": f"/record/cable#{cable.id}",
+        "terminals": [cable.from_, cable.to],
+        "faults": [{"id": f.id, "words": f.words} for f in faults_of(sitting.plant) if cable.id in f.cables],
+        "fuse": None,
+        "controls": [],
+    }
+
+
+def _standing(standing: str, sources: Iterable[str]) -> str:
+    listed = "; ".join(sources)
+    return f"{standing}: {listed}" if listed else standing
+
+
+def _place(opened: Opened, place: str) -> str:
+    spot = opened.dossier.places.get(place)
+    if spot is None:
+        return place
+    return ", ".join(part for part in (spot.text.rstrip(".") or spot.name, spot.station, spot.zone) if part)
+
+
+def _fuse(plant: Plant, sitting: Sitting, name: str) -> dict[str, str] | None:
+    number = plant.network.branch_of.get(name)
+    if number is None or not isinstance(plant.network.branches[number].law, Fuse):
+        return None
+    states = plant.network.branches[number].law.states
+    state = states[sitting.now.settled.solution.state(number)]
+    other = next((s for s in states if s != state), "")
+    order = "Take the fuse out" if state == "whole" else "Put a whole fuse in"
+    return {"name": name, "state": state, "to": other, "order": order}
+
+
+# -- sentences -----------------------------------------------------------------------------------------------
+
+
+def statements_of(opened: Opened, plant: Plant, service: str) -> list[Statement]:
+    """Function statements that speak of a service.
+
+    Parameters
+    ----------
+    opened
+        The dossier.
+    plant
+        The installation in one standard of fit.
+    service
+        Its id; all where it is empty.
+
+    Returns
+    -------
+    list of Statement
+        In the order of the record.
+    """
+    said = [s for s in opened.dossier.statements.values() if is_function(s)]
+    return [s for s in said if not service or service in services_spoken_of(plant, s)]
+
+
+def proved(
+    opened: Opened,
+    plant: Plant,
+    said: list[Statement],
+    told: Callable[[int, int], None],
+    found: dict[str, Any],
+) -> dict[str, Any]:
+    """Judge statements in one standard of fit, one after another; results appear as they come.
+
+    Parameters
+    ----------
+    opened
+        The dossier.
+    plant
+        The installation in that standard of fit.
+    said
+        The statements.
+    told
+        Told (done, of how many); raises to stop.
+    found
+        Where each verdict is laid down as it comes.
+
+    Returns
+    -------
+    dict
+        By statement, see :func:`verdict_data`.
+    """
+    weighed = weigh(opened.dossier, opened.kinds, place_of=opened.reading.place_of)
+    aside = {s: d.decision.because for d in weighed.disputes for s in d.rejected}
+    for number, statement in enumerate(said):
+        told(number, len(said))
+        found[statement.id] = verdict_data(plant, prove(plant, statement), aside.get(statement.id, ""))
+    told(len(said), len(said))
+    return found
+
+
+def verdict_data(plant: Plant, verdict: Verdict, set_aside: str = "") -> dict[str, Any]:
+    """A verdict as the margin shows it, with its reasons as pencil notes and the moves that break it.
+
+    Parameters
+    ----------
+    plant
+        The installation in which it was judged.
+    verdict
+        From the proof.
+    set_aside
+        Why a decision does not follow the sentence, where one does not.
+
+    Returns
+    -------
+    dict
+        Mark, tone, notes, moves.
+    """
+    mark, tone = MARKS[verdict.verdict]
+    notes = []
+    if verdict.verdict == "proved-if":
+        notes.append(f"holds if {verdict.condition}")
+    if verdict.operations and verdict.verdict in ("contradicted", "proved-if"):
+        otherwise = "otherwise: " if verdict.verdict == "proved-if" else ""
+        notes.append(f"{otherwise}{', '.join(verdict.operations)}: {'; '.join(verdict.seen)}")
+    elif verdict.verdict == "contradicted":
+        notes.append(f"with everything at rest: {'; '.join(verdict.seen)}")
+    notes += [verdict.because] if verdict.because else []
+    notes += [f"read with: {verdict.given}"] if verdict.given else []
+    if set_aside:
+        notes.append(f"set aside by decision: {set_aside}")
+        tone = "plain" if tone == "bad" else tone
+    moves = [_move(plant, operation) for operation in verdict.path]
+    return {"mark": mark, "tone": tone, "notes": notes, "moves": moves, "verdict": verdict.verdict}
+
+
+def _move(plant: Plant, operation: Operation) -> dict[str, Any]:
+    if operation.lever < 0:
+        return {"lever": "", "to": operation.value}
+    lever = plant.network.levers[operation.lever]
+    to: str | float = lever.positions[int(operation.value)] if lever.positions else operation.value
+    return {"lever": lever.name, "to": to}
+
+
+def services_with(plant: Plant, item: str) -> tuple[str, ...]:
+    """Services that an item belongs to."""
+    return _services(plant).get(item, ())
+
+
+@lru_cache(maxsize=16)
+def _services(plant: Plant) -> Mapping[str, tuple[str, ...]]:
+    return services_of(plant.installation)
+
+
+def called(plant: Plant, name: str) -> str:
+    """A name as printed."""
+    return name_of(plant, name)

@@ -24,7 +24,13 @@ SHOWN = 4
 
 
 def main() -> int:
-    """Show the large example; returns an exit code."""
+    """Show the large example.
+
+    Returns
+    -------
+    int
+        An exit code.
+    """
     started = time.perf_counter()
     opened = open_dossier(EXAMPLE)
     record = check(opened)

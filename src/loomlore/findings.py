@@ -107,7 +107,7 @@ def nearest(word: str, words: Iterable[str], *, cutoff: float = 0.6) -> str | No
     words
         What might have been meant.
     cutoff
-        How alike, 0 to 1, it must at least be.
+        How alike it must at least be [1].
 
     Returns
     -------

@@ -82,6 +82,8 @@ def offered_functions(modules: Mapping[str, Module]) -> Iterator[tuple[Module, F
         if entry.name in (listed[name] or ())
     }
     for name, module in modules.items():
+        if module.layer == "cli":  # it offers commands; its functions are nobody's to call
+            continue
         for node in _statements(module.tree):
             if not isinstance(node, Function) or _needs_no_words(node):
                 continue

@@ -323,7 +323,22 @@ def _after(plant: Plant, at: Settled, held: set[int], seconds: float | None) -> 
 
 
 def lever_words(plant: Plant, number: int, value: float) -> str:
-    """A lever's position in words, as ``on`` or ``0.15`` or ``1800 rev/min``."""
+    """A lever's position in words, as ``on`` or ``0.15`` or ``1800 rev/min``.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    number
+        Of the lever.
+    value
+        A position's number, or a value in the range's own unit [unit].
+
+    Returns
+    -------
+    str
+        For the user.
+    """
     lever = plant.network.levers[number]
     if lever.positions:
         return lever.positions[int(value)]

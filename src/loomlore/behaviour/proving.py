@@ -89,7 +89,18 @@ class Verdict:
 
 
 def is_function(statement: Statement) -> bool:
-    """Whether a statement is about function (and not about a property)."""
+    """Whether a statement is about function (and not about a property).
+
+    Parameters
+    ----------
+    statement
+        Any.
+
+    Returns
+    -------
+    bool
+        True where something is to be seen.
+    """
     return statement.then is not None or bool(statement.steps)
 
 

@@ -75,7 +75,20 @@ def items_of(installation: Installation, service: str) -> tuple[str, ...]:
 
 
 def name_of(plant: Plant, name: str) -> str:
-    """A name as printed: the item's own, and its part where it has several (``Horn relay, coil``)."""
+    """A name as printed: the item's own, and its part where it has several (``Horn relay, coil``).
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    name
+        ``ITEM``, ``ITEM.PART``, or the id of a control or condition.
+
+    Returns
+    -------
+    str
+        The name itself where nothing is called so.
+    """
     equipment = plant.installation.equipment
     if name in equipment:
         return equipment[name].item.name

@@ -14,7 +14,20 @@ __all__ = ["latch_words", "lever_name", "operation_words", "position_words", "se
 
 
 def lever_name(plant: Plant, lever: int) -> str:
-    """A control's or condition's name within a sentence: ``master switch``, ``engine speed``."""
+    """A control's or condition's name within a sentence: ``master switch``, ``engine speed``.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    lever
+        Its number.
+
+    Returns
+    -------
+    str
+        Without an article.
+    """
     name = name_of(plant, plant.network.levers[lever].name)
     return name[:1].lower() + name[1:] if name[1:2].islower() else name
 
@@ -76,7 +89,22 @@ def operation_words(plant: Plant, operation: Operation) -> str:
 
 
 def position_words(plant: Plant, lever: int, values: Iterable[float]) -> str:
-    """That a lever stands at one of some values: ``the selector is at LAND``."""
+    """That a lever stands at one of some values: ``the selector is at LAND``.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    lever
+        Its number.
+    values
+        Positions' numbers, or values in the range's own unit [unit].
+
+    Returns
+    -------
+    str
+        Without a full stop.
+    """
     listed = [lever_words(plant, lever, value) for value in values]
     record = plant.network.levers[lever]
     name = lever_name(plant, lever)
@@ -86,7 +114,20 @@ def position_words(plant: Plant, lever: int, values: Iterable[float]) -> str:
 
 
 def setting_words(plant: Plant, operations: Iterable[Operation]) -> str:
-    """A sequence of operations as one sentence of orders."""
+    """A sequence of operations as one sentence of orders.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    operations
+        In order.
+
+    Returns
+    -------
+    str
+        Without a full stop.
+    """
     parts = [operation_words(plant, operation) for operation in operations]
     if not parts:
         return "with everything at rest"

@@ -296,8 +296,13 @@ def _pin_labels(frame: Frame, seat: _Seating) -> list[Item]:
     for pin in frame.pins:
         x = seat(pin.columns, pin.name) + 0.7
         y = 2.55 if pin.side == "top" else frame.height - 0.95
-        found.append(Text((x, y), frame.body.label(pin.name), "t-terminal"))
+        found.append(Text((x, y), _printed(frame.body.label(pin.name)), "t-terminal"))
     return found
+
+
+def _printed(label: str) -> str:
+    """A minus is printed as one: a hyphen is hardly seen."""
+    return "−" if label == "-" else label
 
 
 # ---------------------------------------------------------------- turning over

@@ -18,6 +18,7 @@ from loomlore.drawing.typefaces import text_width
 __all__ = ["Mark", "further_marks", "mark_length", "mark_words", "marked"]
 
 _OFF = 0.25  # from the edge of the wire to the mark [mm]
+_AIR = 1.2  # from a mark to other words and symbols, where there is room [mm]
 _TALL = 1.95  # from the top of a capital to the foot of a descender [mm]
 
 
@@ -143,12 +144,13 @@ class _Table:
                 rows.append((min(x0, x1) - 0.3, min(y0, y1) - 0.3, max(x0, x1) + 0.3, max(y0, y1) + 0.3))
         self.lines = np.array(rows)
 
-    def free(self, box: Box) -> bool:
+    def free(self, box: Box, air: float = 0.0) -> bool:
         lines = self.lines
         across = (lines[:, 0] < box.right) & (box.left < lines[:, 2])
         if bool((across & (lines[:, 1] < box.bottom) & (box.top < lines[:, 3])).any()):
             return False
-        return not any(box.overlaps(other) for other in self.taken)
+        wider = box.grown(air)
+        return not any(wider.overlaps(other) for other in self.taken)
 
 
 def _set(table: _Table, wire: Wire, points: Sequence[Point]) -> Mark:
@@ -161,8 +163,12 @@ def _set(table: _Table, wire: Wire, points: Sequence[Point]) -> Mark:
 
 
 def _free(table: _Table, wire: Wire, words: str, long: float, points: Sequence[Point]) -> Mark | None:
-    found = (mark for mark in _uprights(wire, words, long, points) if table.free(mark.box))
-    return next(found, None) or _level(table, wire, words, long, points)
+    # With air about it first; a tight place is better than none.
+    for air in (_AIR, 0.0):
+        for mark in _uprights(wire, words, long, points):
+            if table.free(mark.box, air):
+                return mark
+    return _level(table, wire, words, long, points)
 
 
 def _uprights(wire: Wire, words: str, long: float, points: Sequence[Point]) -> Iterator[Mark]:

@@ -24,6 +24,7 @@ from loomlore.record.model import Service
 
 __all__ = ["block_plate", "supply_diagram"]
 
+_IN_LINE = frozenset({"shunt", "suppressor", "resistor"})
 _ACROSS = 6  # services under one tag before the next row of tags
 
 
@@ -110,7 +111,7 @@ def supply_diagram(plant: Plant, roles: Roles) -> Diagram:
             pin = f"{n}.{k}"
             tops.setdefault(other, []).append(pin)
             blocks.setdefault(f"{one}|out", []).append(pin)
-            role = _chain_role(joined, roles, other if other in stops else far)
+            role = _chain_role(joined, roles, one if k == 0 else other if other in stops else far)
             wires.append(Wire(f"supply{pin}", (one, pin), (other, pin), "", role))
     nodes = [
         _supply_node(
@@ -153,13 +154,13 @@ def _ways_from(plant: Plant, roles: Roles, source: str, stops: dict[str, str]) -
     while queue:
         node, passed = queue.pop(0)
         here = owner.get(node, "")
-        if here in stops and here != source:
+        if stops.get(here, "source") != "source" and here != source:
             found.setdefault(here, passed)
             continue
         for other, item in at.get(node, ()):
             if other and other not in seen and roles.of_node.get(network.node_names[other]) != "return":
                 seen.add(other)
-                more = (item,) if item and item not in (*passed, source, *stops) else ()
+                more = (item,) if item and item not in (*passed, source) else ()
                 queue.append((other, (*passed, *more)))
     return found
 
@@ -173,9 +174,11 @@ def _passes(plant: Plant, branch: Branch) -> bool:
     if branch.sort in ("contact", "fuse"):
         return True
     element = equipment.elements.get(branch.name.removeprefix(f"{branch.item}."))
-    return element is not None and element.law in ("conductor", "suppressor") and equipment.symbol in (
-        "shunt", "suppressor", "resistor"
-    )  # fmt: skip
+    if element is None:
+        return False
+    if element.law == "meter":
+        return "current" in element.rating
+    return element.law in ("conductor", "suppressor") and equipment.symbol in _IN_LINE
 
 
 def _is_telling(joined: Installation, item: str) -> bool:
@@ -221,7 +224,7 @@ def _box(joined: Installation, roles: Roles, paints: Painted, box: str, services
     rows = [services[n : n + _ACROSS] for n in range(0, len(services), _ACROSS)]
     for n, row in enumerate(rows):
         feeds = [(feed, service) for service in row for feed in service.feed if feed.partition(".")[0] == box]
-        pins = tuple(feed for feed, _ in feeds)
+        pins = tuple(dict.fromkeys(feed for feed, _ in feeds))
         body = Body((), pins, words=(spoken(name),), labels=False)
         nodes.append(Node(f"{box}~{n}", body, turns=False, supplies=pins, of=box))
         nodes += [_service(joined, service, box) for service in row]
@@ -254,6 +257,6 @@ def _service(joined: Installation, service: Service, box: str) -> Node:
     look = LETTERINGS["t-name"]
     words = f"{_plate_number(joined, service)} {service.title or service.name}"
     lines = wrapped(words, face=look.face, size=look.size, width=26.0)
-    pins = tuple(feed for feed in service.feed if feed.partition(".")[0] == box)
+    pins = tuple(dict.fromkeys(feed for feed in service.feed if feed.partition(".")[0] == box))
     body = Body(pins, (), words=lines, labels=False)
     return Node(service.id, body, turns=False, of=service.id, title=service.title)

@@ -17,7 +17,7 @@ from loomlore.drawing.diagram import BOLT_BODY, EARTH_BODY, TAG_BODY, Diagram, E
 from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.paints import Painted, colour_letters
 from loomlore.drawing.roles import Roles, home_services
-from loomlore.drawing.typefaces import wrapped
+from loomlore.drawing.typefaces import balanced, wrapped
 from loomlore.quantities import Size
 from loomlore.record.equipment import Equipment
 from loomlore.record.installation import Installation
@@ -189,7 +189,7 @@ def spoken(name: str) -> str:
 
 def _lines(words: str, width: float) -> tuple[str, ...]:
     look = LETTERINGS["t-name"]
-    return wrapped(spoken(words), face=look.face, size=look.size, width=width)
+    return balanced(spoken(words), face=look.face, size=look.size, width=width)
 
 
 def _relined(lines: Iterable[str], width: float = 28.0) -> tuple[str, ...]:
@@ -221,7 +221,7 @@ def _earth_node(draft: _Draft, key: str, bolt: str) -> Node:
     known = draft.joined.dossier.earths.get(bolt)
     words = known.name if known is not None else bolt
     look = LETTERINGS["t-terminal"]
-    name = wrapped(words, face=look.face, size=look.size, width=11.0)
+    name = balanced(words, face=look.face, size=look.size, width=11.0)
     return Node(key, BOLT_BODY, "earth", name=name, of=f"{AIRFRAME}.{bolt}", title=words)
 
 
@@ -375,7 +375,7 @@ def _place(draft: _Draft, equipment: Equipment) -> tuple[str, ...]:
     if spot is None:
         return ()
     look = LETTERINGS["t-rating"]
-    return wrapped(spot.name.lower(), face=look.face, size=look.size, width=20.0)
+    return balanced(spot.name.lower(), face=look.face, size=look.size, width=20.0)
 
 
 # ---------------------------------------------------------------- cables

@@ -4,17 +4,19 @@ Figures are those of the layout trials, where 16 px were the pitch of two slots:
 1.875 mm.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loomlore.drawing.layout import Drawing, PlacedWire
 from loomlore.drawing.scene import Box, Point
 
-__all__ = ["LEAST_APART", "Breach", "breaches", "covered", "largest_blank"]
+__all__ = ["LEAST_APART", "Breach", "blank_spot", "breaches", "covered", "largest_blank"]
 
+Cells = NDArray[np.bool_]
 LEAST_APART = 6 / 16 * 5.0  # parallel wires [mm]
 _SKIN = 0.05  # touching a border is allowed, entering by more than this is not [mm]
 
@@ -197,11 +199,7 @@ def largest_blank(field: Box, boxes: list[Box], *, step: float = 2.0) -> Box:
         The blank rectangle, to one step.
     """
     wide, tall = int(field.width / step), int(field.height / step)
-    taken = np.zeros((tall, wide), dtype=bool)
-    for box in boxes:
-        x0, x1 = int((box.left - field.left) // step), int(-(-(box.right - field.left) // step))
-        y0, y1 = int((box.top - field.top) // step), int(-(-(box.bottom - field.top) // step))
-        taken[max(y0, 0) : max(y1, y0 + 1, 0), max(x0, 0) : max(x1, x0 + 1, 0)] = True
+    taken = _taken(field, boxes, step, wide, tall)
     best, found = 0, (0, 0, 0, 0)
     depth = np.zeros(wide, dtype=int)
     for row in range(tall):
@@ -211,6 +209,56 @@ def largest_blank(field: Box, boxes: list[Box], *, step: float = 2.0) -> Box:
             best, found = area, (left, row - high + 1, right, row + 1)
     x0, y0, x1, y1 = found
     return Box(field.left + x0 * step, field.top + y0 * step, field.left + x1 * step, field.top + y1 * step)
+
+
+def blank_spot(
+    field: Box, boxes: Sequence[Box], *, width: float, height: float, step: float = 3.0
+) -> Box | None:
+    """Find a place of a field for a rectangle that touches nothing, the nearest to a corner.
+
+    Parameters
+    ----------
+    field : Box
+        Where the drawing may stand [mm].
+    boxes : sequence of Box
+        Everything drawn, wires included [mm].
+    width, height : float
+        Of the rectangle [mm].
+    step : float
+        How finely to look [mm].
+
+    Returns
+    -------
+    Box or None
+        [mm].
+    """
+    across, down = int(-(-field.width // step)), int(-(-field.height // step))
+    wide, tall = int(-(-width // step)), int(-(-height // step))
+    if width > field.width or height > field.height:
+        return None
+    # Sums over the cells from the corner: a window is free where the four at its corners cancel out.
+    sums = np.zeros((down + 1, across + 1), dtype=int)
+    sums[1:, 1:] = _taken(field, boxes, step, across, down).cumsum(axis=0).cumsum(axis=1)
+    window = sums[tall:, wide:] - sums[:-tall, wide:] - sums[tall:, :-wide] + sums[:-tall, :-wide]
+    free = np.argwhere(window == 0)
+    if not len(free):
+        return None
+    from_side = np.minimum(free[:, 1], across - wide - free[:, 1])
+    from_end = np.minimum(free[:, 0], down - tall - free[:, 0])
+    row, column = (int(n) for n in free[int(np.argmin(from_side + from_end))])
+    top = min(field.top + row * step, field.bottom - height)
+    left = min(field.left + column * step, field.right - width)
+    return Box(left, top, left + width, top + height)
+
+
+def _taken(field: Box, boxes: Sequence[Box], step: float, across: int, down: int) -> Cells:
+    """Mark the cells of a field that something touches."""
+    taken = np.zeros((down, across), dtype=bool)
+    for box in boxes:
+        x0, x1 = int((box.left - field.left) // step), int(-(-(box.right - field.left) // step))
+        y0, y1 = int((box.top - field.top) // step), int(-(-(box.bottom - field.top) // step))
+        taken[max(y0, 0) : max(y1, y0 + 1, 0), max(x0, 0) : max(x1, x0 + 1, 0)] = True
+    return taken
 
 
 def _largest_under(depth: list[int]) -> tuple[int, int, int, int]:

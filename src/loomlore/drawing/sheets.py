@@ -12,7 +12,7 @@ from loomlore.drawing.layout import Drawing
 from loomlore.drawing.legends import CAUTION, Foot, Legend, foot_items, foot_of, key_rows
 from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.packing import FORMATS, SCALES, Packed, packed, split
-from loomlore.drawing.rules import covered, largest_blank
+from loomlore.drawing.rules import blank_spot, covered, largest_blank
 from loomlore.drawing.scene import Box, Group, Item, Line, Rectangle, Scene, Text
 from loomlore.drawing.typefaces import wrapped
 
@@ -305,24 +305,17 @@ def _head(page: _Page, legend: Legend) -> list[Item]:
 
 
 def _account(parts: Sequence[Drawing], spots: Packed, page: _Page, legend: Legend) -> list[Item]:
-    """Set the account into the largest blank; return nothing where it does not fit."""
+    """Set the account into a blank, near a corner if it may be; return nothing where it does not fit."""
     if not legend.account:
         return []
-    blank = _blank(parts, spots, page).grown(-5.0)
     look = LETTERINGS["t-note"]
-    for width in (64.0, 78.0, 92.0):
-        if blank.width < width:
-            continue
+    boxes = [box.grown(5.0) for box in _placed_boxes(parts, spots, page)]
+    for width in (64.0, 78.0, 92.0, 56.0):
         lines = wrapped(legend.account, face=look.face, size=look.size, width=width)
         tall = 7.0 + _NOTE * len(lines)
-        if tall <= blank.height:
-            left = (
-                blank.left
-                if blank.left - page.field.left < page.field.right - blank.right
-                else blank.right - width
-            )
-            top = blank.top + (3.0 if blank.top < page.height / 2 else max(0.0, blank.height - tall))
-            return _text_block("How it works", lines, left, top, width)
+        spot = blank_spot(page.field, boxes, width=width, height=tall)
+        if spot is not None:
+            return _text_block("How it works", lines, spot.left, spot.top, width)
     return []
 
 

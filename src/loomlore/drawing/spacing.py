@@ -123,6 +123,11 @@ class _Stand:
     bottom: tuple[Term, Term] | None = None
 
 
+# A terminal's bar grows, so that the wires on it run straight down: by so much on either side of its pin [mm].
+BAR_STRETCH = 12.0
+BAR_PRICE = 0.8
+
+
 @dataclass
 class _Rack:
     """A part while it is being spaced."""
@@ -136,6 +141,8 @@ class _Rack:
     names: dict[str, Term] = field(default_factory=dict)
     pins: dict[str, dict[str, Term]] = field(default_factory=lambda: defaultdict(dict))
     hung: dict[str, Hung] = field(default_factory=dict)
+    gaps: list[tuple[str, str, float, Term]] = field(default_factory=list)
+    onward: dict[str, Term] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for many in self.cloth.hung.values():
@@ -176,6 +183,8 @@ def spaced(cloth: Fabric, order: Order, *, airy: float = 0.0, rounds: int = 2) -
     for _ in range(rounds):
         rack.programme.straightened(values)
         values = rack.programme.solved()
+    if _shrunk(rack, values):
+        values = rack.programme.solved()
     values = np.floor(values / GRID + 0.5 + 1e-6) * GRID
     columns = {name: tuple(term.at(values) for term in terms) for name, terms in rack.columns.items()}
     slots = {name: term.at(values) for name, term in rack.slots.items()}
@@ -187,6 +196,24 @@ def spaced(cloth: Fabric, order: Order, *, airy: float = 0.0, rounds: int = 2) -
         {name: _name_place(rack, name, columns[name], slots) for name in rack.names},
         pins,
     )
+
+
+def _shrunk(rack: _Rack, values: np.ndarray) -> bool:
+    """Hold together the bars that grew in vain: no wire on them runs straight for it."""
+
+    def straight(slot: str) -> bool:
+        onward = rack.onward.get(slot)
+        return onward is not None and abs(rack.slots[slot].at(values) - onward.at(values)) < GRID / 2
+
+    found = False
+    for one, two, step, pin in rack.gaps:
+        left, right = rack.slots[one].at(values), rack.slots[two].at(values)
+        far = (right - pin.at(values)) - (pin.at(values) - left)
+        outer = [two] if far > GRID else [one] if far < -GRID else [one, two]
+        if right - left > step + GRID / 2 and not any(straight(slot) for slot in outer):
+            rack.programme.apart(rack.slots[two], rack.slots[one], -step)
+            found = True
+    return found
 
 
 def _name_place(rack: _Rack, name: str, columns: tuple[float, ...], slots: dict[str, float]) -> float:
@@ -310,9 +337,17 @@ def _bar(rack: _Rack, name: str, pin: Pin, columns: list[Term]) -> list[tuple[st
         terms = [rack.programme.variable() for _ in slots]
         rack.programme.apart(terms[0], middle, 0.0)
         rack.programme.apart(middle, terms[-1], 0.0)
+        steps = [
+            up(half_width(rack.hung.get(one)) + half_width(rack.hung.get(two)))
+            for one, two in pairwise(slots)
+        ]
+        rack.programme.apart(middle, terms[0], -max(sum(steps) / 2 + BAR_STRETCH, sum(steps)))
+        rack.programme.apart(terms[-1], middle, -max(sum(steps) / 2 + BAR_STRETCH, sum(steps)))
         for (slot, term), (other, after) in pairwise(zip(slots, terms, strict=True)):
             step = up(half_width(rack.hung.get(slot)) + half_width(rack.hung.get(other)))
-            rack.programme.apart(after, term, -step)
+            rack.programme.apart(after, term, -(step + 2 * BAR_STRETCH))
+            rack.programme.near(term, after, BAR_PRICE)
+            rack.gaps.append((slot, other, step, middle))
         found = list(zip(slots, terms, strict=True))
         total = Term((*terms[0].factors, *terms[-1].factors))
         rack.programme.near(total, Term(tuple((n, 2 * f) for n, f in middle.factors)), 0.15)
@@ -379,6 +414,7 @@ def _straighten(rack: _Rack) -> None:
         if ca > cb:
             a, b = b, a
         line = [rack.slots[a], *stops, rack.slots[b]]
+        rack.onward |= {a: line[1], b: line[-2]}
         for n, (one, two) in enumerate(pairwise(line)):
             inner = 0 < n < len(line) - 2
             weight = 8.0 if inner else 2.0

@@ -4,18 +4,20 @@ Places without coordinates are listed, not drawn. Numbers stand beside their dot
 """
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from math import cos, hypot, pi, sin
 
 from loomlore.drawing.legends import Legend
 from loomlore.drawing.looks import LETTERINGS
-from loomlore.drawing.scene import Box, Circle, Item, Line, Scene, Text
+from loomlore.drawing.scene import Box, Circle, Item, Line, Point, Scene, Text
 from loomlore.drawing.sheets import Block, free_plate
 from loomlore.drawing.typefaces import text_width, wrapped
 from loomlore.record.installation import Installation
 
 __all__ = ["place_plate"]
 
-_WIDE = 240.0
-_TALLEST = 150.0
+_WIDE = 250.0
+_TALLEST = 205.0
 _LIST = 122.0
 _ROW = 3.6
 _DEEPEST = 50  # lines of a column
@@ -32,6 +34,7 @@ _BESIDE = (
 )
 
 Spot = tuple[str, float, float]
+Segment = tuple[Point, Point]
 
 
 def place_plate(joined: Installation, *, number: str = "") -> list[Scene]:
@@ -92,7 +95,8 @@ def _view(title: str, spots: Sequence[Spot], routes: Sequence[tuple[str, ...]], 
         points = tuple(at[words] for words in route if words in at)
         if len(points) > 1:
             items.append(Line(points, "linkage"))
-    items += _dots(placed)
+    segments = [(at[a], at[b]) for route in routes for a, b in pairwise(route) if a in at and b in at]
+    items += _dots(placed, segments)
     items += _measure(scale, bottom)
     return Block(tuple(items), wide, bottom + 6.0)
 
@@ -109,30 +113,82 @@ def _gathered(placed: Sequence[Spot]) -> list[Spot]:
     return [(", ".join(names), x, y) for names, x, y in found]
 
 
-def _dots(spots: Sequence[Spot]) -> list[Item]:
+def _dots(spots: Sequence[Spot], routes: Sequence[Segment]) -> list[Item]:
+    """Set a dot at every place and its number near it, at a leader's end where it stands further off.
+
+    A number touches no dot, no number and no route; no leader crosses another. Where all cannot be had, a
+    route may be touched before anything else.
+    """
     items: list[Item] = []
     placed = _gathered(spots)
     taken = [Box(x - 1.0, y - 1.0, x + 1.0, y + 1.0) for _, x, y in placed]
+    lines = [box for a, b in routes for box in _along(a, b)]
+    leaders: list[Segment] = []
     look = LETTERINGS["t-symbol-small"]
     for words, x, y in placed:
         items.append(Circle((x, y), 0.8, "solid"))
         wide = text_width(words, face=look.face, size=look.size)
-        box = next(
-            (box for box in _beside(x, y, wide) if not any(box.overlaps(other) for other in taken)), None
-        )
-        box = box or next(_beside(x, y, wide))
+        box, leader = _seat(x, y, wide, taken, lines, leaders)
         taken.append(box.grown(0.2))
+        if leader is not None:
+            leaders.append(leader)
+            taken += [one.grown(-0.2) for one in _along(*leader)]
+            items.append(Line(leader, "thin"))
         items.append(Text((box.left, box.bottom - 0.1), words, "t-symbol-small"))
     return items
 
 
-def _beside(x: float, y: float, wide: float) -> Iterator[Box]:
-    """Try the places near a dot first, then rings further off."""
-    for ring in (1.0, 1.8, 2.8, 4.0, 5.5):
-        for dx, dy in _BESIDE:
-            left = x + ring * dx - (wide if dx < 0 else wide / 2 if dx == 0 else 0.0)
-            foot = y + 0.8 + ring * (dy - 0.8)
-            yield Box(left, foot - 1.7, left + wide, foot + 0.1)
+def _seat(
+    x: float, y: float, wide: float, taken: Sequence[Box], lines: Sequence[Box], leaders: Sequence[Segment]
+) -> tuple[Box, Segment | None]:
+    for barred in ([*taken, *lines], list(taken)):
+        for box, far in _beside(x, y, wide):
+            leader = _leader(x, y, box) if far else None
+            own = [one for one in barred if not (one.left < x < one.right and one.top < y < one.bottom)]
+            if any(box.overlaps(other) for other in own):
+                continue
+            if leader is not None and any(_cross(leader, other) for other in leaders):
+                continue
+            return box, leader
+    return next(_beside(x, y, wide))[0], None
+
+
+def _leader(x: float, y: float, box: Box) -> Segment:
+    """A leader runs from the dot's rim to the nearest point of the number's box."""
+    near = (min(max(x, box.left), box.right), min(max(y, box.top), box.bottom))
+    away = max(hypot(near[0] - x, near[1] - y), 1e-6)
+    return (x + 0.8 * (near[0] - x) / away, y + 0.8 * (near[1] - y) / away), near
+
+
+def _along(a: Point, b: Point) -> list[Box]:
+    """Cover a line with small boxes."""
+    count = max(1, int(hypot(b[0] - a[0], b[1] - a[1]) / 0.6))
+    steps = [n / count for n in range(count + 1)]
+    return [
+        Box(*at, *at).grown(0.3)
+        for at in ((a[0] + s * (b[0] - a[0]), a[1] + s * (b[1] - a[1])) for s in steps)
+    ]
+
+
+def _cross(one: Segment, other: Segment) -> bool:
+    def side(a: Point, b: Point, c: Point) -> float:
+        return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+    (a, b), (c, d) = one, other
+    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+
+
+def _beside(x: float, y: float, wide: float) -> Iterator[tuple[Box, bool]]:
+    """Try the places near a dot first, then rings further off, these with a leader."""
+    for dx, dy in _BESIDE:
+        left = x + dx - (wide if dx < 0 else wide / 2 if dx == 0 else 0.0)
+        yield Box(left, y + dy - 1.7, left + wide, y + dy + 0.1), False
+    for ring in (4.5, 7.0, 10.0, 14.0, 18.0):
+        for n in range(16):
+            angle = pi / 8 * n
+            px, py = x + ring * cos(angle), y + ring * sin(angle)
+            left = px - (wide if cos(angle) < -0.3 else wide / 2 if abs(cos(angle)) <= 0.3 else 0.0)
+            yield Box(left, py - 0.9, left + wide, py + 0.9), True
 
 
 def _measure(scale: float, y: float) -> list[Item]:

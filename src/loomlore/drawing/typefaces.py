@@ -14,7 +14,17 @@ from importlib import import_module
 from pathlib import Path
 from typing import Literal
 
-__all__ = ["FILES", "Face", "Typeface", "font_file", "glyph_outline", "text_width", "typeface", "wrapped"]
+__all__ = [
+    "FILES",
+    "Face",
+    "Typeface",
+    "balanced",
+    "font_file",
+    "glyph_outline",
+    "text_width",
+    "typeface",
+    "wrapped",
+]
 
 Face = Literal["sans", "sans-semibold", "sans-bold", "sans-italic", "serif", "serif-italic", "serif-semibold"]
 
@@ -164,6 +174,7 @@ def text_width(words: str, *, face: str, size: float, spacing: float = 0.0) -> f
     return size * (units / font.units + spacing * len(words))
 
 
+@lru_cache(maxsize=20_000)
 def wrapped(words: str, *, face: str, size: float, width: float) -> tuple[str, ...]:
     """Break words into lines no wider than asked, where blanks allow it.
 
@@ -194,6 +205,36 @@ def wrapped(words: str, *, face: str, size: float, width: float) -> tuple[str, .
             line = longer
         lines.append(line)
     return tuple(lines)
+
+
+def balanced(words: str, *, face: str, size: float, width: float) -> tuple[str, ...]:
+    """Break words into as few lines as ``wrapped`` would, as even as may be.
+
+    Parameters
+    ----------
+    words : str
+        The words.
+    face : str
+        One of the keys of ``FILES``.
+    size : float
+        Type size [mm].
+    width : float
+        Greatest width [mm].
+
+    Returns
+    -------
+    tuple of str
+        The lines; none holds a short word alone that the line before could give company.
+    """
+    lines = wrapped(words, face=face, size=size, width=width)
+    narrower = width
+    while len(lines) > 1:
+        narrower *= 0.96
+        tried = wrapped(words, face=face, size=size, width=narrower)
+        if len(tried) > len(lines) or any(text_width(one, face=face, size=size) > narrower for one in tried):
+            break
+        lines = tried
+    return lines
 
 
 def _glued(words: list[str]) -> list[str]:

@@ -130,7 +130,23 @@ def within(value: float, limits: Limits) -> bool:
 
 
 def leaves(condition: Condition) -> Iterator[Condition]:
-    """Go through the single tests of a condition."""
+    """Go through the single tests of a condition.
+
+    Parameters
+    ----------
+    condition
+        Any.
+
+    Yields
+    ------
+    Condition
+        Each test, left to right.
+
+    Returns
+    -------
+    Iterator
+        Over the tests.
+    """
     match condition:
         case AllOf(parts) | AnyOf(parts):
             for part in parts:
@@ -285,7 +301,9 @@ def source_text(condition: Condition) -> str:
             raise ValueError("a contact's condition measures something; make it a variable first")
 
 
-def compile_conditions(conditions: Sequence[Condition]) -> Callable[[Sequence[Any], Sequence[int]], tuple[bool, ...]]:
+def compile_conditions(
+    conditions: Sequence[Condition],
+) -> Callable[[Sequence[Any], Sequence[int]], tuple[bool, ...]]:
     """Make one function that judges many conditions at once.
 
     Parameters

@@ -47,9 +47,9 @@ def law_of(element: Element, *, supply: float, basis: str, low: float = 0.0, hig
     basis
         "carrying" or "fusing", for a fuse that says nothing itself.
     low
-        Low end of what a rheostat follows.
+        Low end of what a rheostat follows [unit].
     high
-        High end of what a rheostat follows.
+        High end of what a rheostat follows [unit].
 
     Returns
     -------

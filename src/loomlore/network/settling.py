@@ -93,7 +93,7 @@ def moved(memory: Memory, levers: Mapping[int, float], variables: Mapping[int, i
     memory
         Where things stand.
     levers
-        New position number or value by lever.
+        New position number or value [unit] by lever.
     variables
         New value by variable.
 
@@ -411,7 +411,7 @@ def next_event(settled: Settled) -> float | None:
     Returns
     -------
     float or None
-        None where nothing is under way.
+        Seconds [s]; None where nothing is under way.
     """
     network = settled.solution.solver.network
     times = [t for t in settled.memory.timers if t is not None]

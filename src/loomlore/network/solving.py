@@ -404,7 +404,7 @@ def solve(
     solver
         From :func:`prepare`.
     levers
-        Position number or value of each lever.
+        Position number or value [unit] of each lever.
     variables
         What is remembered, a whole number each.
     near

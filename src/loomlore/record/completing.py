@@ -139,7 +139,7 @@ def _amount_in(
 
 def _finish_loom(entry: Entry, raw: Mapping[str, Any], fields: Fields, slips: list[Slip]) -> None:  # noqa: ARG001
     legs, route = fields.get("legs"), fields.get("route")
-    if legs and route and len(legs) == len(raw["legs"]) and len(legs) != len(route) - 1:
+    if legs and route and len(legs) == len(raw.get("legs", legs)) and len(legs) != len(route) - 1:
         message = f"its route has {len(route)} places and so {len(route) - 1} legs; {len(legs)} are given."
         hint = "Write one length for each stretch between two places."
         slips.append(Slip(("legs",), message, hint, rule="legs"))

@@ -27,7 +27,7 @@ from loomlore.record.keys import (
 )
 from loomlore.record.places import Path, Places
 from loomlore.record.tolerant import Parsed, TextSlip
-from loomlore.record.values import Slip
+from loomlore.record.values import LOST, Slip
 
 __all__ = ["Entries", "Entry", "Notes", "gathered"]
 
@@ -366,7 +366,7 @@ def _gather_list(whole: Entry, entries: Entries, notes: Notes) -> None:
 
 def _own_id(raw: Any) -> str:
     id_ = raw.get("id", "") if isinstance(raw, Mapping) else ""
-    return id_ if isinstance(id_, str) else str(id_)
+    return "" if id_ == LOST else str(id_)
 
 
 # --- lines under the wrong heading -------------------------------------------------------------------------
@@ -411,7 +411,7 @@ def _say_homeless(entry: Entry, entries: Entries, notes: Notes) -> None:
     notes.say(entry, Slip((), "", hint, rule="wrong-table"), message=message, of_key=True)
     notes.broken.update(f"{word} {entry.id}" for word in fitting)
     notes.touched.add(entry.id)
-    entries[entry.word].remove(entry)
+    _take_out(entry, entries)
 
 
 def _out_of_things(entries: Entries) -> Iterator[tuple[Entry, str]]:
@@ -458,12 +458,18 @@ def _say_strays(file: str, run: list[Entry], meant: str, notes: Notes) -> None:
 def _move(entry: Entry, meant: str, entries: Entries, notes: Notes) -> None:
     own = str(entry.path[-1])
     if entry.word:
-        entries[entry.word].remove(entry)
+        _take_out(entry, entries)
     notes.broken.update((f"{meant} {own}", entry.subject if entry.word else entry.of))
     notes.touch(entry.raw)
     notes.touched.add(own)
     if TABLES[meant].ids in ("id", "list") or meant == "sheath":
         _add(entries, replace(entry, word=meant, id=own, of=""))
+
+
+def _take_out(entry: Entry, entries: Entries) -> None:
+    """Take a thing from its table, by where it stands: it may have lost strays of its own meanwhile."""
+    place = (entry.file, entry.path)
+    entries[entry.word] = [other for other in entries[entry.word] if (other.file, other.path) != place]
 
 
 # --- ids ---------------------------------------------------------------------------------------------------

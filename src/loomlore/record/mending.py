@@ -296,6 +296,9 @@ def _token_changes(text: str, spans: list[tuple[int, int]], index: int, token: s
         yield _Change(first, last, "", "doubled" if doubled else "too many", 0.9 if doubled else 1.2)
     else:
         yield _Change(first, last, "", "too many", 2.0)
+    bare = re.sub(r"[^A-Za-z0-9_.-]", "", token)
+    if bare and bare != token and token[0] not in "\"'":
+        yield _Change(first, last, bare, "instead", 1.2)
     if token in _REPLACED:
         yield _Change(first, last, _REPLACED[token], "instead", 1.05)
     if token.casefold() in ("true", "false", "yes", "no", "on", "off") and token not in ("true", "false"):

@@ -47,6 +47,9 @@ __all__ = [
     "Way",
 ]
 
+NOWHERE = Place()
+"""What has no line of its own."""
+
 AIRFRAME = "earth"
 """The name of the airframe as a terminal where no bolt is known."""
 
@@ -71,7 +74,7 @@ class Thing:
 
     id: str
     name: str = ""
-    where: Place = Place()
+    where: Place = NOWHERE
     also: tuple[str, ...] = ()
     text: str = ""
     note: str = ""
@@ -95,7 +98,7 @@ class Header:
     standard: str = ""
     text: str = ""
     note: str = ""
-    where: Place = Place()
+    where: Place = NOWHERE
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -300,7 +303,7 @@ class Step:
     hold: tuple[str, ...] = ()
     wait: float | None = None
     text: str = ""
-    where: Place = Place()
+    where: Place = NOWHERE
 
 
 @dataclass(frozen=True, kw_only=True)

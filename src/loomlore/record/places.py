@@ -213,6 +213,8 @@ class _Walk:
         self.key = []
 
     def _closed(self) -> bool:
+        if not self.opened:
+            return False
         _, base = self.opened.pop()
         del self.here[base:]
         return bool(self.opened)

@@ -363,7 +363,7 @@ class _Tolerant:
         if mend is None:
             return None
         if not _PAIR.match(chunk.text) and mend.body:
-            path = (*(self.here or ()), next(iter(mend.body)))
+            path = (*(self.here or ()), *(key for key in list(mend.body)[:1] if key != LOST))
         for slip in mend.slips:
             self._say(chunk, slip.at, slip.message, slip.hint, path=path, within=True)
         return dict(mend.body)

@@ -23,6 +23,7 @@ UNITS = set(
     kt mph Pa kPa MPa bar psi lbf cmil bit byte case
     """.split()
 )
+UNITS |= {"unit"}  # of a lever's own range, whatever the record says that is
 _UNIT_MARK = re.compile(r"(?:(?<=\s)|^)\[([^\]\n]+)\]")
 _CITED = re.compile(r"\[([a-z0-9][a-z0-9.-]*)(?: ([^\]\n]+))?\]")
 _HIDDEN_FROM_READERS = {"command", "group"}  # click shows these docstrings to the user as help

@@ -1,6 +1,6 @@
 """The shipped catalogue: every kind is sound, and can be joined."""
 
-# ruff: noqa: E501  the cases stand one a line, as they would in a record
+
 
 import tomllib
 from collections import Counter

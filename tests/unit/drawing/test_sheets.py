@@ -109,3 +109,16 @@ def test_every_part_is_on_some_sheet(sheets):
 def test_small_parts_take_a_small_sheet(sheets):
     [scene] = sheets["a_lamps"][1]
     assert {scene.width, scene.height} == {210.0, 297.0}
+
+
+def test_no_caution_is_parted_between_two_columns():
+    """A caution read half is worse than none: all its lines stand under one another."""
+    hazards = tuple(f"Item {n}: keep clear of it and of what it drives; isolate it first." for n in range(7))
+    legend = Legend("Title", "", "1", notes=("A note. " * 12,), hazards=hazards)
+    parts = [laid_out(part) for part in parts_of(localised(read_graph("a_lamps")))]
+    for scene in plate(parts, legend):
+        lines = [(item.at, item.words) for item, _, _ in words(scene.items) if item.look == "t-verdict"]
+        for (x, y), line in lines:
+            if line.startswith("Caution") and not line.rstrip().endswith("first."):
+                below = [other for (ox, oy), other in lines if ox == x and 0 < oy - y < 4.5]
+                assert below, line

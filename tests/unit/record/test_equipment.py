@@ -1,6 +1,6 @@
 """Items joined to their kinds; figures worked by hand beside each check."""
 
-# ruff: noqa: E501  the cases stand one a line, as they would in a record
+
 
 import pytest
 

@@ -1,6 +1,6 @@
 """Standards of fit: what is permitted, and the record as it stands in one."""
 
-# ruff: noqa: E501  the cases stand one a line, as they would in a record
+
 
 import pytest
 from hypothesis import given

@@ -1,6 +1,6 @@
 """Reading a dossier: what it holds, and one finding for one slip."""
 
-# ruff: noqa: E501 - one case stands on one line
+
 
 from pathlib import Path
 

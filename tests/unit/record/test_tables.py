@@ -1,6 +1,6 @@
 """Lists out into spreadsheets and in again, and cables from anybody's list."""
 
-# ruff: noqa: E501 - one case stands on one line
+
 
 import csv
 import datetime as dt

@@ -9,34 +9,10 @@ import re
 
 from loomlore.findings import nearest
 from loomlore.record.model import Dossier
+from loomlore.record.vocabulary import VOCABULARIES
 
 __all__ = ["search"]
 
-VOCABULARIES = (
-    ("earth", "ground"),
-    ("cable", "wire"),
-    ("loom", "harness"),
-    ("screened", "shielded"),
-    ("way", "contact", "pin"),
-    ("bonding strip", "jumper"),
-    ("cut out", "reverse current relay"),
-    ("magnetic relay", "solenoid", "contactor"),
-    ("accumulator", "storage battery", "battery"),
-    ("condenser", "capacitor"),
-    ("rotary transformer", "dynamotor"),
-    ("valve", "tube"),
-    ("aerial", "antenna"),
-    ("navigation lamp", "position light"),
-    ("hail lamp", "recognition light"),
-    ("lamp", "light"),
-    ("undercarriage", "landing gear"),
-    ("pressure head", "pitot tube"),
-    ("airscrew", "propeller"),
-    ("push", "push button", "momentary switch"),
-    ("tumbler", "toggle"),
-    ("changeover", "double throw"),
-    ("petrol", "gasoline"),
-)
 MOST_FOUND = 60
 
 

@@ -12,6 +12,7 @@ from loomlore.record.laws import CONTACT_OHMS
 from loomlore.record.model import Dossier, Item
 from loomlore.record.parts import Element, Kind
 from loomlore.record.remarks import PlaceOf, Remarks, meant
+from loomlore.record.vocabulary import own_word
 from loomlore.sentences import Is, Sentence
 
 __all__ = ["Installation", "Joint", "join"]
@@ -121,7 +122,9 @@ def _say_unknown_kind(item: Item, kinds: Mapping[str, Kind], remarks: Remarks) -
         hint = 'Write kind = "…", or kind = "unknown" for the time being.'
         remarks.say("no-kind", item, f"Item {item.id!r} says no kind.", hint)
         return
-    hint = meant(item.kind, kinds, none="Use a kind of the catalogue, or write your own under [kind].")
+    same = own_word(item.kind, kinds)
+    none = "Use a kind of the catalogue (docs/kinds.md lists them), or write your own under [kind]."
+    hint = f"Here it is called {same!r}." if same else meant(item.kind, kinds, none=none)
     message = f"Item {item.id!r} is of kind {item.kind!r}, which nobody has described."
     remarks.say("unknown-kind", item, message, hint, key="kind")
 

@@ -298,3 +298,10 @@ def test_a_scale_belongs_to_something_that_measures():
     (finding,) = found_in(TRIAL + '\n[scale.horn]\nsilly = [["0 V", "0 V"], ["5 V", "5 V"]]\n')
     assert finding.rule == "scale-without-meter"
     assert "horn" in finding.message
+
+
+@pytest.mark.parametrize(("word", "ours"), [("accumulator", "battery"), ("hooter", "horn"), ("dynamo", "generator")])
+def test_a_kind_in_the_other_vocabulary_is_told_ours(word, ours):
+    slip = TRIAL.replace('kind = "horn"', f'kind = "{word}"', 1)
+    hints = [f.hint for f in found_in(slip) if f.rule == "unknown-kind"]
+    assert hints == [f"Here it is called '{ours}'."]

@@ -6,6 +6,7 @@ remembers, where the levers alone do not decide. Where every row wants the suppl
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -27,7 +28,7 @@ from loomlore.behaviour.tables.telling import (
 from loomlore.network.building import Plant
 from loomlore.network.conditions import StateIs
 from loomlore.network.settling import moved, settle
-from loomlore.quantities import as_written
+from loomlore.quantities import as_written, read_quantity
 
 __all__ = ["FunctionRow", "FunctionTable", "ServiceFunctions", "function_tables"]
 
@@ -131,16 +132,17 @@ def _told(draft: Draft) -> FunctionTable:
     spoken = [p for p in _spoken(draft, rows) if not (live and draft.inputs[p].what == "supply")]
     heads = _heads(draft, spoken)
     columns = _thing_columns(draft)
+    told = tuple(
+        FunctionRow(
+            tuple(_cell(draft, row, places) for places, _ in heads),
+            tuple(_seen_words(draft, row, member) for _, member in columns),
+        )
+        for row in rows
+    )
     return FunctionTable(
         columns=tuple(head for _, head in heads),
         things=tuple(head for head, _ in columns),
-        rows=tuple(
-            FunctionRow(
-                tuple(_cell(draft, row, places) for places, _ in heads),
-                tuple(_seen_words(draft, row, member) for _, member in columns),
-            )
-            for row in rows
-        ),
+        rows=told,
         otherwise=tuple(_outcome_word(draft, draft.quiet, member) for _, member in columns),
         live=live,
         exact=draft.reduced.exact,
@@ -148,8 +150,30 @@ def _told(draft: Draft) -> FunctionTable:
             *_parity_sayings(draft, columns),
             *_needle_sayings(draft),
             *_memory_sayings(draft, spoken),
+            *_gap_sayings([head for _, head in heads], told),
         ),
     )
+
+
+_BOUND = re.compile(r"(below|above) about (.+)")
+
+
+def _gap_sayings(heads: Sequence[str], rows: Sequence[FunctionRow]) -> list[str]:
+    """Where one row ends below what another begins at: between the two it depends on how one came there."""
+    said = []
+    for column, head in enumerate(heads):
+        bounds = [match for row in rows if (match := _BOUND.fullmatch(row.done[column]))]
+        falls = {m[2]: read_quantity(m[2], bare=True).value for m in bounds if m[1] == "below"}
+        rises = {m[2]: read_quantity(m[2], bare=True).value for m in bounds if m[1] == "above"}
+        for low, a in falls.items():
+            above = {text: b for text, b in rises.items() if b > a}
+            if above:
+                high = min(above, key=lambda text: above[text])
+                said.append(
+                    f"Between about {low} and {high} it depends on whether the {head} rises or falls: things stay "
+                    f"as they were. \u201cOtherwise\u201d does not speak of that stretch."
+                )
+    return said
 
 
 def _spoken(draft: Draft, rows: Sequence[Row]) -> list[int]:

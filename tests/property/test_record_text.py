@@ -333,6 +333,41 @@ def test_a_damaged_page_is_read_as_far_as_it_goes(seed):
     assert len(lost) <= 2
 
 
+def damaged(text, dice):
+    """One thing done to a text: a character, a stretch or a line cut, doubled, put in or moved."""
+    at = dice.randrange(len(text))
+    how = dice.random()
+    if how < 0.6:
+        put = dice.choice(["", text[at] * 2, *"\"'{}[]=,.#\n “x:\t()|\\", '"""', "\n[", "]]\n"])
+        return text[:at] + put + text[at + dice.randint(0, 2) :]
+    if how < 0.8:
+        return text[:at] + text[at + dice.randint(1, 60) :]
+    lines = text.split("\n")
+    line = dice.randrange(len(lines))
+    lines.insert(dice.randrange(len(lines)), lines[line] if dice.random() < 0.5 else lines.pop(line))
+    return "\n".join(lines)
+
+
+@given(st.integers(0, 10**9))
+def test_any_damage_is_told_and_never_raises(seed):
+    dice = random.Random(seed)
+    text = PAGE
+    for _ in range(dice.randint(1, 4)):
+        text = damaged(text, dice)
+    reading = read_texts({"page.toml": text})
+    try:
+        tomllib.loads(text)
+    except ValueError:
+        assert reading.findings
+    for finding in reading.findings:
+        assert finding.message
+        assert finding.hint
+        assert "\ue000" not in str(finding)  # what stands for a lost word inside is never shown
+        assert 1 <= finding.place.line <= text.count("\n") + 1
+    for subject in reading.paths:
+        assert reading.place_of(subject, "rating").line or not reading.findings
+
+
 # --- edits -------------------------------------------------------------------------------------------------
 
 

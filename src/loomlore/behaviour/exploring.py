@@ -73,8 +73,8 @@ def lever_values(plant: Plant, lever: int) -> tuple[float, ...]:
     -------
     tuple of float
         In order, in the range's own unit [unit]. Where a law follows the range smoothly (a generator its speed),
-        both ends of every piece, since what is so at both ends of a rise is so between them; a range without thresholds gives its
-        ends and its middle.
+        both ends of every piece, since what is so at both ends of a rise is so between them; a range
+        without thresholds gives its ends and its middle.
     """
     record = plant.network.levers[lever]
     if record.positions:

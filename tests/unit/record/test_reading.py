@@ -1,7 +1,5 @@
 """Reading a dossier: what it holds, and one finding for one slip."""
 
-
-
 from pathlib import Path
 
 import pytest

@@ -1,7 +1,5 @@
 """Lists out into spreadsheets and in again, and cables from anybody's list."""
 
-
-
 import csv
 import datetime as dt
 import io

@@ -153,44 +153,81 @@ def sources(folder: Path, service: str, statement: str, only: str, standard: str
 @click.command(short_help="Draw the coloured plates.")
 @click.argument("folder", type=FOLDER)
 @click.option("--service", default="", metavar="ID", help="This service's plate only.")
+@click.option(
+    "--plate",
+    "plates",
+    multiple=True,
+    metavar="WORD",
+    help="services, block, places, looms, faces, symbols, boards or all (but boards); repeat. [default: services]",
+)
+@click.option(
+    "--loom", "looms", multiple=True, metavar="ID", help="Of loom plates and boards only this; repeat."
+)
 @click.option("--out", default="plates", show_default=True, metavar="FOLDER", help="Where the files go.")
 @click.option(
     "--format", "formats", multiple=True, metavar="WORD", help="svg, png or pdf; repeat. [default: pdf]"
 )
 @click.option("--set", "settings", multiple=True, metavar="NAME=VALUE", help="Show this setting; repeat.")
 @click.option(
+    "--fault", default="", metavar="ID", help="Show the services with this fault, marked where it is."
+)
+@click.option(
+    "--colours", default="role", show_default=True, metavar="WORD", help="role, service or insulation."
+)
+@click.option(
     "--verdicts", is_flag=True, help="Print what became of the sources' sentences in the title block."
 )
+@click.option("--sheet", default="A3", show_default=True, metavar="A3|A4", help="Pages of a board.")
+@click.option("--trim", default="", metavar="WxH", help="Page size after cutting in mm, as 210x297.")
+@click.option(
+    "--bleed", type=click.FloatRange(min=0), default=0.0, metavar="MM", help="Ground beyond the edge."
+)
+@click.option("--marks", is_flag=True, help="Crop marks.")
 @standard_option
 @json_option
 def draw(
     folder: Path,
     service: str,
+    plates: tuple[str, ...],
+    looms: tuple[str, ...],
     out: str,
     formats: tuple[str, ...],
     settings: tuple[str, ...],
+    fault: str,
+    colours: str,
     verdicts: bool,
+    sheet: str,
+    trim: str,
+    bleed: float,
+    marks: bool,
     standard: str,
     as_json: bool,
 ) -> None:
-    """Draw the coloured plates of FOLDER, one for each service.
+    """Draw the coloured plates of FOLDER, one for each service, and the other plates.
 
     \b
     Examples:
       loomlore draw examples/glider-tug --service navigation --format svg
-      loomlore draw examples/mail-amphibian --out plates
+      loomlore draw examples/mail-amphibian --plate all --out plates
+      loomlore draw examples/glider-tug --service navigation --set master-switch=on --fault N2.open
+      loomlore draw examples/glider-tug --plate boards --loom main-loom --sheet A4
     """
-    record = opened(folder)
     answer = ask(
         "draw",
         "draw",
-        record,
+        opened(folder),
         service=service,
+        plates=plates or ("services",),
+        looms=looms,
         folder=out,
         formats=formats or ("pdf",),
         setting=read_settings(settings),
-        standard=standard,
+        fault=fault,
+        colours=colours,
         verdicts=verdicts,
+        sheet=sheet,
+        printing=ask("draw", "printing_of", trim, bleed=bleed, marks=marks),
+        standard=standard,
     )
     show(answer, as_json=as_json)
 

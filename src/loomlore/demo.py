@@ -5,6 +5,7 @@ What is in the record, what is wrong with it, which of the sources' sentences ho
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from pathlib import Path
@@ -34,7 +35,7 @@ def main() -> int:
     started = time.perf_counter()
     opened = open_dossier(EXAMPLE)
     record = check(opened)
-    proofs = sources(opened, standard=opened.dossier.header.standard)
+    proofs = sources(opened, standard=opened.dossier.header.standard, processes=os.cpu_count() or 1)
     played = operate(opened, procedure=PROCEDURE)
     blocks = [*_record(record), *_proofs(proofs), *_procedure(played)]
     seconds = time.perf_counter() - started

@@ -211,7 +211,7 @@ def dossiers(draw):
         {}, optional={"size": st.sampled_from(["1.0 mm2", "AWG 16"]), "colour": TEXTS, "cover": TEXTS}
     )
     services = draw(
-        things("service", model.Service, title=FREE, feed=st.lists(ENDS, max_size=2, unique=True).map(tuple), account=FREE,
+        things("service", model.Service, title=FREE.map(lambda t: t or "A service"), feed=st.lists(ENDS, max_size=2, unique=True).map(tuple), account=FREE,
                given=st.one_of(st.none(), SENTENCES), usual=usual)
     )  # fmt: skip
     fits = {

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import multiprocessing
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from loomlore.answers.opening import Record, opened_of
+from loomlore.answers.opening import Opened, Record, opened_of
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
 from loomlore.answers.properties import property_blocks, property_data
 from loomlore.behaviour.everywhere import Overall, prove_everywhere
@@ -116,6 +117,7 @@ def sources(
     only: str = "",
     standard: str = "",
     progress: Callable[[int, int], None] | None = None,
+    processes: int = 1,
 ) -> SourcesAnswer:
     """Judge the statements of a dossier.
 
@@ -133,6 +135,8 @@ def sources(
         A named standard of fit; where empty, every permitted combination of the fits that matter.
     progress
         Told (done, of how many) after each statement.
+    processes
+        How many may work at once, where the system can fork; the verdicts are the same.
 
     Returns
     -------
@@ -160,10 +164,10 @@ def sources(
         chosen = [s for s in chosen if service in services_spoken_of(plant, s)]
     weighed = weigh(dossier, opened.kinds, place_of=opened.reading.place_of)
     aside = _set_aside(weighed)
+    verdicts = _several(opened, plant, chosen, standard, processes) if processes > 1 else {}
     judged = []
     for number, said in enumerate(chosen):
-        overall = None if standard else prove_everywhere(dossier, said, opened.plant)
-        verdict = prove(plant, said) if overall is None else overall.verdict
+        verdict, overall = verdicts.get(said.id) or _proved(opened, plant, said, standard)
         reason = aside.get(said.id, "")
         judged.append(Judged(statement=said, verdict=verdict, set_aside=reason, overall=overall))
         if progress is not None:
@@ -177,6 +181,45 @@ def sources(
         only=only,
         partial=bool(statement or service),
     )
+
+
+_Proof = tuple[Verdict, Overall | None]
+
+
+def _proved(opened: Opened, plant: Plant, said: Statement, standard: str) -> _Proof:
+    if standard:
+        return prove(plant, said), None
+    overall = prove_everywhere(opened.dossier, said, opened.plant)
+    return overall.verdict, overall
+
+
+_AT_WORK: tuple[Opened, Plant, str] | None = None
+"""What the forked workers inherit; set just before they are made."""
+
+
+def _several(
+    opened: Opened, plant: Plant, chosen: Sequence[Statement], standard: str, processes: int
+) -> dict[str, _Proof]:
+    """Judge in several processes, statements about the same services together; nothing where none can fork."""
+    global _AT_WORK  # noqa: PLW0603  a forked worker inherits it, and nothing has to be sent
+    if "fork" not in multiprocessing.get_all_start_methods() or len(chosen) < 2 * processes:
+        return {}
+    groups: dict[frozenset[str], list[str]] = {}
+    for said in chosen:
+        groups.setdefault(services_spoken_of(plant, said), []).append(said.id)
+    _AT_WORK = (opened, plant, standard)
+    tasks = sorted(groups.values(), key=len, reverse=True)
+    try:
+        with multiprocessing.get_context("fork").Pool(processes) as pool:
+            return dict(pair for done in pool.imap_unordered(_work, tasks) for pair in done)
+    finally:
+        _AT_WORK = None
+
+
+def _work(statements: list[str]) -> list[tuple[str, _Proof]]:
+    assert _AT_WORK is not None
+    opened, plant, standard = _AT_WORK
+    return [(name, _proved(opened, plant, opened.dossier.statements[name], standard)) for name in statements]
 
 
 def services_spoken_of(plant: Plant, statement: Statement) -> frozenset[str]:

@@ -85,7 +85,7 @@ def lever_values(plant: Plant, lever: int) -> tuple[float, ...]:
     ends = [record.low, *cuts, record.high]
     if lever in _smoothly_followed(plant):
         near = END_OF_PIECE * (record.high - record.low)
-        inner = [value for cut in cuts for value in (cut - near, cut, cut + near)]
+        inner = [value for cut in cuts for value in (cut - near, cut + near)]
         return tuple(dict.fromkeys(max(record.low, min(record.high, v)) for v in (ends[0], *inner, ends[-1])))
     return tuple((a + b) / 2 for a, b in pairwise(ends))
 

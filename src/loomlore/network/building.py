@@ -153,11 +153,10 @@ def _finished(draft: _Draft, lexicon: Lexicon, unsolved: tuple[str, ...]) -> Pla
 
 
 def _machine_thresholds(draft: _Draft, lexicon: Lexicon) -> None:
-    """The speeds at which a machine cuts in and is at its full output cut its range too."""
+    """The speed at which a machine cuts in cuts its range too."""
     for branch in draft.branches:
         if isinstance(branch.law, Generator) and branch.follows >= 0:
-            cuts = lexicon.thresholds.setdefault(branch.follows, set())
-            cuts.update((branch.law.cuts_in, branch.law.full_at))
+            lexicon.thresholds.setdefault(branch.follows, set()).add(branch.law.cuts_in)
 
 
 def _dossier_thresholds(lexicon: Lexicon) -> None:

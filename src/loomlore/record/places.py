@@ -255,7 +255,7 @@ class Places:
         for within, line in lines.items():
             if within[: len(path)] == path:
                 return line, ()
-        return (1, ()) if file in self.texts and not path else (0, path)
+        return (1, ()) if file in self.texts else (0, path)  # what has no heading belongs to the file
 
     def line_text(self, file: str, line: int) -> str:
         """A line of a file as it is written.

@@ -204,7 +204,7 @@ def _header(found: list[Entry], notes: Notes) -> model.Header:
         files = sorted(notes.places.texts)
         hint = 'Write [dossier], and below it format = 1, title = "…" and supply = "24 V".'
         message = "The dossier has no [dossier]." if files else "The folder holds no text of a dossier."
-        place = Place(files[0] if files else "dossier.toml")
+        place = Place(files[0], 1) if files else Place("dossier.toml")
         notes.findings.append(Finding("no-header", Severity.ERROR, place, message, hint, subject="dossier"))
         notes.broken.add("dossier")
         return model.Header()

@@ -6,7 +6,7 @@ sequence of operations, so that the first state that breaks a rule is broken by 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import pairwise
@@ -59,7 +59,7 @@ class Exploration:
         return tuple(reversed(operations))
 
 
-def lever_values(plant: Plant, lever: int) -> tuple[float, ...]:
+def lever_values(plant: Plant, lever: int, *, thresholds: Sequence[float] | None = None) -> tuple[float, ...]:
     """The values worth trying: every position, or the middle of each piece between thresholds.
 
     Parameters
@@ -68,6 +68,8 @@ def lever_values(plant: Plant, lever: int) -> tuple[float, ...]:
         The installation.
     lever
         Its number.
+    thresholds
+        Where its range is cut, in its own unit [unit]; everywhere that any sentence cuts it where None.
 
     Returns
     -------
@@ -79,7 +81,9 @@ def lever_values(plant: Plant, lever: int) -> tuple[float, ...]:
     record = plant.network.levers[lever]
     if record.positions:
         return tuple(float(n) for n in range(len(record.positions)))
-    cuts = [t for t in record.thresholds if record.low < t < record.high]
+    cuts = [
+        t for t in (record.thresholds if thresholds is None else thresholds) if record.low < t < record.high
+    ]
     if not cuts:
         return (record.low, (record.low + record.high) / 2, record.high)
     ends = [record.low, *cuts, record.high]
@@ -111,20 +115,21 @@ def _known(plant: Plant) -> dict[Memory, Settled]:  # noqa: ARG001  the plant is
 
 
 @lru_cache(maxsize=24)
-def explored(plant: Plant, levers: tuple[int, ...]) -> Exploration:
+def explored(plant: Plant, values: tuple[tuple[int, tuple[float, ...]], ...]) -> Exploration:
     """The same as :func:`explore` with the usual limit, remembered: many sentences speak of one circuit."""
-    return explore(plant, levers)
+    return explore(plant, dict(values))
 
 
-def explore(plant: Plant, levers: Sequence[int], *, most: int = MOST_STATES) -> Exploration:
+def explore(plant: Plant, values: Mapping[int, tuple[float, ...]], *, most: int = MOST_STATES) -> Exploration:
     """Reach every state that moving these levers and waiting can reach.
 
     Parameters
     ----------
     plant
         The installation.
-    levers
-        Those that are moved; all others stand at their start.
+    values
+        The levers that are moved, and the values that each is tried at [unit]; all others stand at their
+        start.
     most
         Stop after so many states.
 
@@ -133,9 +138,9 @@ def explore(plant: Plant, levers: Sequence[int], *, most: int = MOST_STATES) -> 
     Exploration
         Breadth first, so that paths are shortest.
     """
-    found = Exploration(plant=plant, levers=tuple(levers))
+    found = Exploration(plant=plant, levers=tuple(values))
     driven = {movement.lever for movement in plant.network.movements}
-    values = {n: lever_values(plant, n) for n in levers if n not in driven}
+    values = {n: tried for n, tried in values.items() if n not in driven}
     first = rest(plant)
     found.states.append(first)
     found.parents.append((-1, Operation(-1, 0.0)))
@@ -167,7 +172,7 @@ def _goes(here: Settled, there: Settled) -> bool:
 
 
 def _neighbours(
-    plant: Plant, here: Settled, values: dict[int, tuple[float, ...]]
+    plant: Plant, here: Settled, values: Mapping[int, tuple[float, ...]]
 ) -> Iterator[tuple[Operation, Settled]]:
     for lever, choices in values.items():
         for value in choices:

@@ -20,7 +20,7 @@ out-of-scope
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from loomlore.behaviour.explaining import condition_sentence, condition_words, what_is_seen
@@ -44,7 +44,7 @@ from loomlore.behaviour.presumptions import Requirement, Row, weakest_condition
 from loomlore.behaviour.readings import services_of
 from loomlore.behaviour.wording import operation_words
 from loomlore.network.building import Plant
-from loomlore.network.conditions import AllOf, Condition, Measured, StateIs, leaves
+from loomlore.network.conditions import AllOf, Condition, LeverCompare, Measured, StateIs, leaves
 from loomlore.network.settling import Settled, moved
 from loomlore.record.model import Statement
 from loomlore.sentences import And, Sentence, conjunction, words_of
@@ -157,12 +157,16 @@ class _Case:
     stated: set[int]
     levers: tuple[int, ...]
     alone: tuple[int, ...]
+    cuts: Mapping[int, tuple[float, ...]]
     one_way: tuple[int, ...]
     features: tuple[tuple[str, int], ...] = ()
     held: list[tuple[int, Settled]] = field(default_factory=list)
     failed: list[tuple[int, Settled, tuple[Operation, ...], Settled]] = field(default_factory=list)
     unknown: int = 0
-    trailing: dict[int, tuple[str, ...]] = field(default_factory=dict)
+
+    def values(self, lever: int) -> tuple[float, ...]:
+        """The values of a lever that can make a difference to this statement."""
+        return lever_values(self.plant, lever, thresholds=self.cuts.get(lever))
 
 
 def prove(plant: Plant, statement: Statement) -> Verdict:
@@ -185,7 +189,7 @@ def prove(plant: Plant, statement: Statement) -> Verdict:
     if refusal is not None:
         return refusal
     case = _ready(plant, statement, given)
-    exploration = explored(plant, case.levers)
+    exploration = explored(plant, tuple((n, case.values(n)) for n in case.levers))
     _judge_all(case, exploration)
     if not case.held and not case.failed:
         return _nothing_judged(case, exploration)
@@ -242,7 +246,8 @@ def _ready(plant: Plant, statement: Statement, given: Sentence | None) -> _Case:
     looked_at = [statement.then, *(step.see for step in statement.steps)]
     conditions = [lexicon.condition(s) for s in looked_at if s is not None]
     wider = {n for n in levers_that_matter(plant, (), conditions) - named if not _is_joint(plant, n)}
-    levers, left = _within_limit(plant, named, wider)
+    cuts = _cuts(plant, sentences)
+    levers, left = _within_limit(plant, named, wider, cuts)
     cone_items = _items_around(plant, conditions)
     others = levers_of_items(plant, [*supply_items(plant), *_of_services(plant, looked_at)])
     others = (others | set(left)) - set(levers)
@@ -261,6 +266,7 @@ def _ready(plant: Plant, statement: Statement, given: Sentence | None) -> _Case:
         stated=stated,
         levers=tuple(levers),
         alone=tuple(sorted(alone)),
+        cuts=cuts,
         one_way=_one_way(plant, (lexicon.condition(given), lexicon.condition(statement.when))),
     )
     case.features = _features(case, cone_items)
@@ -292,13 +298,26 @@ def _circuits(plant: Plant, leaf: Condition) -> list[int]:
     return circuits_measured(plant, leaf) if isinstance(leaf, Measured) else []
 
 
-def _within_limit(plant: Plant, named: set[int], wider: set[int]) -> tuple[list[int], list[int]]:
+def _cuts(plant: Plant, sentences: Sequence[Sentence | None]) -> Mapping[int, tuple[float, ...]]:
+    """Where each range is cut: where the installation itself changes, and where this statement's sentences do."""
+    cuts = {n: set(lever.wired) for n, lever in enumerate(plant.network.levers) if not lever.positions}
+    for sentence in sentences:
+        for leaf in leaves(plant.lexicon.condition(sentence)) if sentence is not None else ():
+            if isinstance(leaf, LeverCompare):
+                cuts[leaf.lever] |= {limit for _, limit in leaf.limits}
+    return {n: tuple(sorted(found)) for n, found in cuts.items()}
+
+
+def _within_limit(
+    plant: Plant, named: set[int], wider: set[int], cuts: Mapping[int, tuple[float, ...]]
+) -> tuple[list[int], list[int]]:
     """As many levers as the limit lets be combined, the named ones first, then those with fewest values."""
     levers, left, product = sorted(named), [], 1
     for lever in levers:
-        product *= len(lever_values(plant, lever))
-    for lever in sorted(wider, key=lambda n: (len(lever_values(plant, n)), n)):
-        count = len(lever_values(plant, lever))
+        product *= len(lever_values(plant, lever, thresholds=cuts.get(lever)))
+    counts = {n: len(lever_values(plant, n, thresholds=cuts.get(n))) for n in wider}
+    for lever in sorted(wider, key=lambda n: (counts[n], n)):
+        count = counts[lever]
         if product * count <= MOST_COMBINATIONS:
             product *= count
             levers.append(lever)
@@ -399,7 +418,7 @@ def _move_alone(case: _Case, exploration: Exploration) -> None:
     states = _spread(case.held, TRIED_ALONE) or [(number, state) for number, state, _, _ in case.failed]
     for number, state in _spread(states, TRIED_FAILED):
         for lever in case.alone:
-            for value in lever_values(case.plant, lever):
+            for value in case.values(lever):
                 if value != state.memory.levers[lever]:
                     _try_alone(case, exploration, number, Operation(lever, value))
 

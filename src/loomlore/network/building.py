@@ -121,10 +121,15 @@ def build_plant(installation: Installation, *, temperature: float = 20.0) -> Pla
 
 
 def _finished(draft: _Draft, lexicon: Lexicon, unsolved: tuple[str, ...]) -> Plant:
-    _dossier_thresholds(lexicon)
     _machine_thresholds(draft, lexicon)
+    wired = {number: tuple(sorted(cuts)) for number, cuts in lexicon.thresholds.items()}
+    _dossier_thresholds(lexicon)
     levers = tuple(
-        replace(lever, thresholds=tuple(sorted(lexicon.thresholds.get(number, ()))))
+        replace(
+            lever,
+            thresholds=tuple(sorted(lexicon.thresholds.get(number, ()))),
+            wired=wired.get(number, ()),
+        )
         for number, lever in enumerate(draft.levers)
     )
     lexicon.levers[:] = levers

@@ -20,7 +20,8 @@ __all__ = ["Branch", "Indication", "LatchRule", "Lever", "Movement", "Network", 
 class Lever:
     """A control or a condition of the world: positions (then its value is a number of one) or a range.
 
-    ``thresholds`` are the values at which some sentence changes its mind.
+    ``thresholds`` are the values at which some sentence changes its mind; ``wired`` those of them at which
+    something in the installation itself does (a cam, a machine that cuts in).
     """
 
     name: str
@@ -32,6 +33,7 @@ class Lever:
     world: bool = False
     dimension: str = ""
     thresholds: tuple[float, ...] = ()
+    wired: tuple[float, ...] = ()
     turns: bool = False
 
 

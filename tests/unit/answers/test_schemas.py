@@ -56,3 +56,14 @@ def test_a_wrong_shape_is_refused():
     adapter = TypeAdapter(made().ANSWERS["check"])
     with pytest.raises(ValueError, match="answer"):
         adapter.validate_python({"title": "no answer named"})
+
+
+def test_several_processes_give_the_same_verdicts():
+    import loomlore
+
+    folder = ROOT / "examples" / "glider-tug"
+    one = loomlore.sources(folder, standard="lamp-tug")
+    two = loomlore.sources(folder, standard="lamp-tug", processes=2)
+    assert [(j.statement.id, j.verdict) for j in one.judged] == [
+        (j.statement.id, j.verdict) for j in two.judged
+    ]

@@ -121,3 +121,54 @@ def test_a_sequence_is_played_from_every_state_in_which_it_applies(opened, then)
 def test_the_opposite_of_a_true_sequence_is_contradicted(opened, then):
     _, verdict = verdict_of(SEQUENCE.format(opened=opened, then=then))
     assert verdict.verdict == "contradicted", verdict
+
+
+MACHINE = """
+[condition]
+engine-speed = { range = ["0 rev/min", "2400 rev/min"] }
+[item]
+generator = { kind = "generator", rating = "28 V 36 A", regulated-by = "regulator", binds = { speed = "engine-speed" } }
+regulator = { kind = "regulator", rating = "24 V" }
+cut-out = { kind = "cut-out", rating = "24 V 36 A" }
+lamp-switch = { kind = "switch" }
+lamp = { kind = "lamp", rating = "24 V 6 W" }
+[service.charging]
+title = "Charging"
+[service.charging.cables]
+G1 = { from = "generator.D", to = "cut-out.D", size = "6 mm2", length = "1 m" }
+G2 = { from = "generator.D", to = "regulator.D", size = "1.0 mm2", length = "1 m" }
+G3 = { from = "regulator.F", to = "generator.F", size = "1.0 mm2", length = "1 m" }
+G4 = { from = "generator.E", to = "earth", size = "6 mm2", length = "1 m" }
+G5 = { from = "cut-out.A", to = "box.bus", size = "6 mm2", length = "1 m" }
+G6 = { from = "cut-out.E", to = "earth", size = "1.0 mm2", length = "1 m" }
+G7 = { from = "regulator.E", to = "earth", size = "1.0 mm2", length = "1 m" }
+[service.lamps]
+title = "Lamps"
+feed = "box.1"
+[service.lamps.cables]
+L1 = { from = "box.1", to = "lamp-switch.1", size = "1.0 mm2", length = "1 m" }
+L2 = { from = "lamp-switch.2", to = "lamp.1", size = "1.0 mm2", length = "1 m" }
+L3 = { from = "lamp.2", to = "earth", size = "1.0 mm2", length = "1 m" }
+"""
+
+
+@pytest.mark.parametrize(
+    ("speed", "verdict"), [(400, "contradicted"), (1000, "contradicted"), (1700, "proved")]
+)
+def test_a_machine_is_tried_at_both_ends_of_a_stretch_of_speed(speed, verdict):
+    """A shunt machine feeds nothing below its cutting-in speed (1,150 here): common practice, no source."""
+    body = (
+        f'when = "lamp-switch is on and master is off and engine-speed > {speed} rev/min"\n'
+        'then = "lamp is lit"\ngiven = ""'
+    )
+    plant = plant_of(HEAD, MACHINE, STATEMENTS.format(id="said", body=body))
+    assert prove(plant, plant.installation.dossier.statements["said"]).verdict == verdict
+
+
+def test_alternatives_are_all_given():
+    body = 'when = "lamp-switch is on"\nthen = "lamp is lit"\ngiven = ""'
+    plant = plant_of(HEAD, MACHINE, STATEMENTS.format(id="said", body=body))
+    verdict = prove(plant, plant.installation.dossier.statements["said"])
+    assert verdict.verdict == "proved-if"
+    assert "master is on" in verdict.condition
+    assert "engine speed is above" in verdict.condition

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from loomlore.behaviour.presumptions import Requirement
 from loomlore.behaviour.readings import name_of, reading_of
@@ -33,7 +33,11 @@ _STATE_SENTENCES = {
 }
 
 
-def condition_words(plant: Plant, features: Sequence[Feature], found: Requirement) -> str:
+Tried = Callable[[int], tuple[float, ...]]
+"""The values that a lever was tried at, in order."""
+
+
+def condition_words(plant: Plant, features: Sequence[Feature], found: Requirement, tried: Tried) -> str:
     """A condition in the crew's words.
 
     Parameters
@@ -44,6 +48,8 @@ def condition_words(plant: Plant, features: Sequence[Feature], found: Requiremen
         What each place of the requirement's rows is.
     found
         From :func:`loomlore.behaviour.presumptions.weakest_condition`.
+    tried
+        The values that a lever was tried at, in its own unit [unit].
 
     Returns
     -------
@@ -54,7 +60,7 @@ def condition_words(plant: Plant, features: Sequence[Feature], found: Requiremen
     for place, values in found.allowed:
         what, number = features[place]
         if what == "lever":
-            parts.append(_lever_words(plant, number, sorted(values)))
+            parts.append(_lever_words(plant, number, sorted(values), tried))
             continue
         variable = plant.network.variables[number]
         if variable.what == "latch":
@@ -65,33 +71,48 @@ def condition_words(plant: Plant, features: Sequence[Feature], found: Requiremen
     return " and ".join(parts)
 
 
-def _lever_words(plant: Plant, lever: int, values: Sequence[float]) -> str:
+def _lever_words(plant: Plant, lever: int, values: Sequence[float], tried: Tried) -> str:
     record = plant.network.levers[lever]
     if record.positions:
         rest = [float(n) for n in range(len(record.positions)) if float(n) not in values]
         if len(rest) == 1 and len(values) > 1:
             return position_words(plant, lever, rest).replace(" is ", " is not ", 1)
         return position_words(plant, lever, values)
-    low, high = _interval(plant, lever, values)
+    low, high = _interval(plant, lever, values, tried)
     name = lever_name(plant, lever)
-    if low is None and high is not None:
-        return f"the {name} is below {as_written(high, record.dimension)}"
-    if high is None and low is not None:
-        return f"the {name} is above {as_written(low, record.dimension)}"
-    if low is not None and high is not None:
-        return f"the {name} is between {as_written(low, record.dimension)} and {as_written(high, record.dimension)}"
-    return f"the {name} is anything"
+    parts = []
+    if low is not None:
+        word = "at least" if low in values else "above"
+        parts.append(f"{word} {as_written(low, record.dimension)}")
+    if high is not None:
+        word = "at most" if high in values else "below"
+        parts.append(f"{word} {as_written(high, record.dimension)}")
+    return f"the {name} is {' and '.join(parts) or 'anything'}"
 
 
-def _interval(plant: Plant, lever: int, values: Sequence[float]) -> tuple[float | None, float | None]:
-    """The thresholds that enclose the values tried; None for an end of the range."""
-    record = plant.network.levers[lever]
-    lower = [t for t in record.thresholds if t < min(values)]
-    upper = [t for t in record.thresholds if t > max(values)]
-    return (max(lower) if lower else None), (min(upper) if upper else None)
+def _interval(
+    plant: Plant, lever: int, values: Sequence[float], tried: Tried
+) -> tuple[float | None, float | None]:
+    """The bounds of the values that held; None for an end of the range.
+
+    A bound is the one threshold between the last value that held and the next that did not; where there is
+    none, or several, it is the value that held, since nothing is known of what lies beyond.
+    """
+    cuts, every = plant.network.levers[lever].thresholds, tried(lever)
+    under = [value for value in every if value < min(values)]
+    over = [value for value in every if value > max(values)]
+
+    def bound(held: float, failed: float) -> float:
+        between = [cut for cut in cuts if min(held, failed) < cut < max(held, failed)]
+        return between[0] if len(between) == 1 else held
+
+    return (
+        bound(min(values), max(under)) if under else None,
+        bound(max(values), min(over)) if over else None,
+    )
 
 
-def condition_sentence(plant: Plant, features: Sequence[Feature], found: Requirement) -> str:
+def condition_sentence(plant: Plant, features: Sequence[Feature], found: Requirement, tried: Tried) -> str:
     """A condition in the dossier's own language, to be written as a statement's ``given``.
 
     Parameters
@@ -102,6 +123,8 @@ def condition_sentence(plant: Plant, features: Sequence[Feature], found: Require
         What each place of the requirement's rows is.
     found
         The condition.
+    tried
+        The values that a lever was tried at, in its own unit [unit].
 
     Returns
     -------
@@ -112,22 +135,26 @@ def condition_sentence(plant: Plant, features: Sequence[Feature], found: Require
     for place, values in found.allowed:
         what, number = features[place]
         if what == "lever":
-            parts += _lever_sentences(plant, number, sorted(values))
+            parts += _lever_sentences(plant, number, sorted(values), tried)
             continue
         variable = plant.network.variables[number]
         parts.append(_STATE_SENTENCES[variable.what][1 if 1.0 in values else 0].format(variable.name))
     return " and ".join(parts)
 
 
-def _lever_sentences(plant: Plant, number: int, values: Sequence[float]) -> list[str]:
+def _lever_sentences(plant: Plant, number: int, values: Sequence[float], tried: Tried) -> list[str]:
     lever = plant.network.levers[number]
     if lever.positions:
         words = [lever.positions[int(value)] for value in values]
         choice = words[0] if len(words) == 1 else f"one of ({', '.join(words)})"
         return [f"{lever.name} is {choice}"]
-    low, high = _interval(plant, number, values)
-    found = [f"{lever.name} > {as_written(low, lever.dimension)}"] if low is not None else []
-    return found + ([f"{lever.name} < {as_written(high, lever.dimension)}"] if high is not None else [])
+    low, high = _interval(plant, number, values, tried)
+    found = []
+    if low is not None:
+        found.append(f"{lever.name} {'>=' if low in values else '>'} {as_written(low, lever.dimension)}")
+    if high is not None:
+        found.append(f"{lever.name} {'<=' if high in values else '<'} {as_written(high, lever.dimension)}")
+    return found
 
 
 def what_is_seen(plant: Plant, statement: Statement, after: Settled) -> tuple[str, ...]:

@@ -476,11 +476,13 @@ def _verdict(case: _Case, exploration: Exploration) -> Verdict:
     )
     if not found:
         return plain
-    sentences = [condition_sentence(case.plant, case.features, one) for one in found]
+    sentences = [condition_sentence(case.plant, case.features, one, case.values) for one in found]
     return replace(
         plain,
         verdict="proved-if",
-        condition=", or if ".join(condition_words(case.plant, case.features, one) for one in found),
+        condition=", or if ".join(
+            condition_words(case.plant, case.features, one, case.values) for one in found
+        ),
         condition_sentence=sentences[0] if len(found) == 1 else " or ".join(f"({one})" for one in sentences),
     )
 

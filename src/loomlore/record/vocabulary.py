@@ -28,7 +28,7 @@ VOCABULARIES: tuple[tuple[str, ...], ...] = (
     ("navigation lamp", "position light"),
     ("hail lamp", "recognition light"),
     ("lamp", "light", "bulb"),
-    ("horn", "hooter", "klaxon"),
+    ("horn", "hooter"),
     ("undercarriage", "landing gear"),
     ("pressure head", "pitot tube"),
     ("airscrew", "propeller"),

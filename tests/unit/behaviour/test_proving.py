@@ -171,4 +171,20 @@ def test_alternatives_are_all_given():
     verdict = prove(plant, plant.installation.dossier.statements["said"])
     assert verdict.verdict == "proved-if"
     assert "master is on" in verdict.condition
-    assert "engine speed is above" in verdict.condition
+    assert "engine speed is at least" in verdict.condition
+
+
+def test_a_bound_is_claimed_only_where_it_was_tried():
+    """Another sentence's threshold between two tried speeds is no bound of this one's condition."""
+    from loomlore.behaviour.explaining import condition_words
+    from loomlore.behaviour.presumptions import Requirement
+
+    other = STATEMENTS.format(id="other", body='when = "engine-speed > 1900 rev/min"\nthen = "lamp is out"')
+    third = STATEMENTS.format(id="third", body='when = "engine-speed > 2000 rev/min"\nthen = "lamp is out"')
+    plant = plant_of(HEAD, MACHINE, other, third)
+    lever = plant.network.lever_of["engine-speed"]
+    features, found = (("lever", lever),), Requirement(((0, frozenset({2400.0})),), 1)
+    words = condition_words(plant, features, found, lambda _: (0.0, 1152.4, 2400.0))
+    assert "at least 2400 rev/min" in words
+    words = condition_words(plant, features, found, lambda _: (0.0, 1999.0, 2400.0))
+    assert "above 2000 rev/min" in words

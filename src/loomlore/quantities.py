@@ -100,6 +100,15 @@ _WORDS = {
 }  # fmt: skip
 """What people write instead, for the hint only: units are never guessed."""
 
+_CONVERTED: dict[str, tuple[float, str]] = {
+    "km": (1000.0, "m"), "yd": (3.0, "ft"), "yds": (3.0, "ft"), "yard": (3.0, "ft"), "yards": (3.0, "ft"),
+    "thou": (0.001, "in"), "mil": (0.001, "in"), "dm": (0.1, "m"),
+    "mAh": (0.001, "Ah"), "uA": (0.001, "mA"), "µA": (0.001, "mA"), "nF": (0.001, "uF"), "pF": (1e-6, "uF"),
+    "bar": (100.0, "kPa"), "hPa": (0.1, "kPa"), "cm2": (100.0, "mm2"), "sq in": (645.16, "mm2"),
+    "ms": (0.001, "s"), "days": (24.0, "h"), "day": (24.0, "h"),
+}  # fmt: skip
+"""Units that are not taken, with what they are in one that is, exact by definition: for the hint only."""
+
 DIMENSIONS: dict[str, str] = {
     "voltage": "24 V",
     "current": "5 A",
@@ -252,6 +261,10 @@ def _refuse_habits(text: str) -> None:
 
 def _unit_within(text: str, match: re.Match[str]) -> tuple[float, str]:
     """The factor and dimension of an amount's unit; the whole text, mended, where it is nearly one."""
+    if match[2] in _CONVERTED:
+        factor, unit = _CONVERTED[match[2]]
+        right = f"{_number(match[1]) * factor:.10g} {unit}"
+        raise UnreadableValue(f"{match[2]!r} is no unit known here.", f"Write {right!r}.")
     try:
         return _unit(match[2])
     except UnreadableValue as slip:
@@ -392,6 +405,34 @@ def _called(dimension: str) -> str:
 _RATING_PART = re.compile(rf"\s*(?:(?:about|assumed)\s+)?{_NUMBER}\s*{_UNIT}")
 
 
+_RATING_WORDS = re.compile(
+    r"(?<=[\d\s])(amp(?:ere)?s?[\s.-]*h(?:ou)?rs?\.?|a\.?\s?h\.?|volts?|v|amp(?:ere)?s?|watts?|w|ohms)(?![\w/])",
+    re.IGNORECASE,
+)
+
+
+def _as_stamped(text: str) -> str:
+    """A rating with its words put as units, ``12 V 60 Ah`` for ``12 volts, 60 amp hours``."""
+
+    def unit(found: re.Match[str]) -> str:
+        letters = re.sub(r"[\s.-]", "", found[1]).casefold()
+        return " Ah" if letters.endswith(("h", "hour", "hours", "hr", "hrs")) else " " + _WORDS[letters]
+
+    return re.sub(r"\s+", " ", re.sub(r"[,;@]|\bat\b", " ", _RATING_WORDS.sub(unit, text))).strip()
+
+
+def _better_rating(text: str) -> str:
+    """The same rating as it should be written, or "" where putting units for words does not make one."""
+    better = _as_stamped(text)
+    if better == text.strip():
+        return ""
+    try:
+        _rating_parts(better)
+    except UnreadableValue:
+        return ""
+    return better
+
+
 @lru_cache(maxsize=65536)
 def _rating_parts(text: str) -> tuple[tuple[str, Quantity], ...]:
     rest, parts = text.strip(), {}
@@ -442,7 +483,12 @@ def read_rating(text: str) -> Rating:
     >>> {k: q.value for k, q in read_rating("24 V 6 W").items()}
     {'voltage': 24.0, 'power': 6.0}
     """
-    return dict(_rating_parts(text))
+    try:
+        return dict(_rating_parts(text))
+    except UnreadableValue as slip:
+        if better := _better_rating(text):
+            raise UnreadableValue(slip.message, f"Write {better!r}.") from None
+        raise
 
 
 _STRANDS = re.compile(r"(\d+)\s*/\s*(\d*\.?\d+)\s*(mm|in)?\Z")
@@ -502,7 +548,7 @@ def read_size(text: str) -> Size:
 
 _SIZE_HABITS: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"(\d*[.,]?\d+)\s*(?:sq\.? ?mm\.?|mm\^2|mm sq\.?|qmm)\Z", re.IGNORECASE), r"\1 mm2"),
-    (re.compile(r"(\d{1,2}|0{2,6})\s*(?:awg|ga\.?|gauge)\Z", re.IGNORECASE), r"AWG \1"),
+    (re.compile(r"(\d{1,2}|0{2,6})\s*awg\Z", re.IGNORECASE), r"AWG \1"),
     (re.compile(r"(\d{1,2}|0{2,6})\s*s\.?w\.?g\.?\Z", re.IGNORECASE), r"SWG \1"),
     (re.compile(r"(\d+\s*/\s*\d*\.?\d+)\s*(?:\"|''|inch|inches|ins?\.)\Z", re.IGNORECASE), r"\1 in"),
     (re.compile(r"(\d*[.,]\d+|\d+)\Z"), r"\1 mm2"),
@@ -511,8 +557,18 @@ _SIZE_HABITS: tuple[tuple[re.Pattern[str], str], ...] = (
 )
 
 
+_SOME_GAUGE = re.compile(
+    r"(?:(?:no\.?|gauge|ga\.?|#)\s*)?(\d{1,2}|0{2,6})\s*(?:ga\.?|gauge|g\.?|bwg|#)?\Z", re.IGNORECASE
+)
+
+
 def _size_hint(bare: str) -> str:
     """What to write for a size that is written in some other way."""
+    if (gauge := _SOME_GAUGE.match(bare)) and not bare.isdigit():
+        return (
+            f"Write which gauge it is: 'SWG {gauge[1]}' (British standard) or 'AWG {gauge[1]}' (American); "
+            "they differ widely in area."
+        )
     for pattern, put in _SIZE_HABITS:
         if pattern.match(bare):
             return f"Write {pattern.sub(put, bare).replace(',', '.')!r}."

@@ -453,7 +453,27 @@ def _stray(reader: _Reader, wanted: str = "") -> UnreadableValue:
         if last in ("and", "or"):
             hint = f"Write the other test behind {last!r}, or take {last!r} out."
         return reader.refused("The sentence breaks off.", hint, at=max(len(reader.text.rstrip()) - 1, 0))
+    behind = reader.text[reader.at + len(ahead) :].split()[:1]
+    if behind and (behind[0] in _COMPARING) and _is_plain(last) and _is_plain(ahead):
+        hint = f"Write {last + '-' + ahead!r} where that is one name, or 'and' between two tests."
+        return reader.refused(f"{ahead!r} does not belong here.", hint)
     return reader.refused(f"{ahead!r} does not belong here.", _cure(ahead, last, before, wanted))
+
+
+_COMPARING = frozenset(("is", "<", "<=", ">", ">="))
+
+
+def _is_plain(word: str) -> bool:
+    return word not in KEYWORDS and re.match(r"[a-z][a-z0-9-]*\Z", word) is not None
+
+
+_FOR_STATES = {
+    "sounds": "sounding", "rings": "sounding", "lights": "lit", "burns": "lit", "glows": "lit", "shines": "lit",
+    "glimmers": "glimmering", "runs": "running", "turns": "running", "works": "working", "stops": "stopped",
+    "charges": "charging", "discharges": "discharging", "blows": "blown", "fires": "fired",
+    "generates": "generating", "conducts": "conducting", "labours": "labouring",
+}  # fmt: skip
+"""What a handbook's verb is called as a state."""
 
 
 def _cure(ahead: str, last: str, before: list[str], wanted: str) -> str:
@@ -472,6 +492,8 @@ def _cure(ahead: str, last: str, before: list[str], wanted: str) -> str:
         return f"Write 'is': '{last} is …'."
     if ahead in _FOR_SIGNS:
         return f"Write {_FOR_SIGNS[ahead]!r} and the number: '{last} {_FOR_SIGNS[ahead]} …'."
+    if last and last not in KEYWORDS and ahead in _FOR_STATES:
+        return f"Write '{last} is {_FOR_STATES[ahead]}'."
     if last and last not in KEYWORDS and re.match(r"[a-z-]+\Z", ahead):
         return f"Write '{last} is {ahead}' for a position or state, or 'and' between two tests."
     return (

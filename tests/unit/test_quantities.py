@@ -141,11 +141,11 @@ def test_a_rating_is_read_as_stamped():
     [
         ("24/6", "unit"),
         ("24 V 6", "'24 V 6 W'"),
-        ("24V,6W", "'24V 6W'"),
+        ("24V,6W", "'24 V 6 W'"),
         ("24 V / 6 W", "'24 V 6 W'"),
         ("36 A at 28 V", "'36 A 28 V'"),
         ("24 V 28 V", "'ratings'"),
-        ("24 V 6 watts", "'6 W'"),
+        ("24 V 6 watts", "'24 V 6 W'"),
         ("", "leave the key out"),
     ],
 )

@@ -6,6 +6,7 @@ a finding. Nothing outside the folder is opened.
 
 from __future__ import annotations
 
+import codecs
 import os
 from pathlib import Path
 
@@ -88,6 +89,15 @@ def _text(path: Path, relative: str, findings: list[Finding]) -> str | None:
         findings.append(
             _finding(relative, f"The file cannot be read: {error.strerror}.", "See to its permissions.")
         )
+        return None
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        message = "The file is UTF-16 text; it was read, and cannot be edited in place."
+        hint = "Save it as UTF-8 from your editor."
+        findings.append(Finding("not-utf-8", Severity.ERROR, Place(relative, 1, 1), message, hint))
+        return raw.decode("utf-16", errors="replace").replace("\r\n", "\n")
+    if b"\0" in raw:
+        hint = "Take it out of the folder, or give it another ending than .toml."
+        findings.append(_finding(relative, "The file is no text; it was left unread.", hint))
         return None
     try:
         text = raw.decode("utf-8-sig")

@@ -184,6 +184,8 @@ def _open_quote(text: str, at: int) -> int:
 
 _STRING = re.compile(r'"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'')
 _CURLY = re.compile(r"[“”„‟«»]|(?<=[=,\[{])(\s*)[‘’‚`´]|[‘’`´](?=\s*(?:[,\]}]|$))", re.MULTILINE)
+_NESTED = re.compile(r'''"([^"'=\[\]{},\n]*)"([^\s"'=\[\]{},#\n][^"'=\[\]{},\n]*)"([^"'=\[\]{},\n]*)"''')
+"""A text in quotes with another inside: TOML never has a word directly behind a closing quote."""
 _ODD_BLANK = re.compile(r"[\u00a0\u1680\u2000-\u200b\u202f\u205f\u2060\u3000\ufeff\u000b\u000c]")
 
 
@@ -198,6 +200,10 @@ def _straightened(chunk: str) -> _Trial:
         if straight != trial.text:
             at = next(i for i, (a, b) in enumerate(zip(trial.text, straight, strict=False)) if a != b)
             trial = trial.after(_Change(at, at, "", what), straight)
+    flat = _NESTED.sub("\"\\1'\\2'\\3\"", trial.text) if trial.refused is not None else trial.text
+    if flat != trial.text and _refusal(flat) is None:
+        at = next(_NESTED.finditer(trial.text)).start()
+        trial = trial.after(_Change(at, at, "", "nested quotes"), flat)
     joined = _on_one_line(trial.text)
     if joined != trial.text:
         at = trial.text.index("\n")
@@ -413,7 +419,7 @@ def _said(change: _Change, before: str, after: str) -> tuple[str, str]:
         case "two lines":
             return "two things stand on one line.", "Begin a new line for the second."
         case "doubled" | "too many":
-            return f"{_token(gone)} stands here once too often.", f"Write {shown}"
+            return _said_too_many(change, before, shown)
         case "instead":
             return f"{_token(gone)} stands where {_token(change.put)} belongs.", f"Write {shown}"
         case "no key":
@@ -426,12 +432,34 @@ def _said(change: _Change, before: str, after: str) -> tuple[str, str]:
                 f"{key[0] if key else gone!r} stands twice.",
                 f"Keep the one that is right: {gone.strip(' ,')}, or the other.",
             )
-        case "odd blank":
-            return "a blank from a word processor stands here.", "Write an ordinary blank."
         case "spread":
             hint = "Write it on one line, or under its own heading with each key on a line."
             return "a thing in braces goes over several lines.", hint
-    return "the quotes are curly.", f"Write straight ones: {_shown_string(after, change.start)}."
+    return _said_of_signs(change.what, _shown_string(after, change.start))
+
+
+def _said_of_signs(what: str, string: str) -> tuple[str, str]:
+    """Of blanks and quotes as word processors and hurried hands make them."""
+    match what:
+        case "odd blank":
+            return "a blank from a word processor stands here.", "Write an ordinary blank."
+        case "nested quotes":
+            return "quotes stand within a text in quotes.", f"Write single ones within: {string}."
+    return "the quotes are curly.", f"Write straight ones: {string}."
+
+
+def _said_too_many(change: _Change, before: str, shown: str) -> tuple[str, str]:
+    gone = before[change.start : change.end]
+    if _lone_word(before, change):
+        return f"{_token(gone)} stands without a value.", f"Write {gone.strip()} = true"
+    return f"{_token(gone)} stands here once too often.", f"Write {shown}"
+
+
+def _lone_word(before: str, change: _Change) -> bool:
+    """Whether what is too many is a bare word alone between braces and commas, as in ``{ spare }``."""
+    word = before[change.start : change.end].strip()
+    left, right = before[: change.start].rstrip()[-1:], before[change.end :].lstrip()[:1]
+    return re.fullmatch(r"[a-z][a-z-]*", word) is not None and left in ("{", ",") and right in ("}", ",")
 
 
 _NAMED = {",": "a comma", "=": "'='", "{": "'{'", "}": "'}'", "[": "'['", "]": "']'"}

@@ -280,6 +280,8 @@ def quantity(dimension: str | None, *, bare: str = "", usual: tuple[float, float
             else:
                 raise _bare_number(raw, dimension)
         amount = read_quantity(plain_text(raw), dimension)
+        if usual is not None and amount.value < 0:
+            raise _below_nought(amount)
         if usual is not None and not _is_usual(amount, usual):
             slips.append(_doubtful(amount))
         return amount
@@ -293,6 +295,11 @@ def _bare_number(raw: float, dimension: str | None) -> UnreadableValue:
     except UnreadableValue as slip:
         return slip
     return wrong_type(raw, "an amount in quotes", as_quoted(as_bare(raw)))
+
+
+def _below_nought(amount: Quantity) -> UnreadableValue:
+    right = amount.text.replace("-", "", 1)
+    return UnreadableValue(f"{as_quoted(amount.text)} is less than nothing.", f"Write {as_quoted(right)}.")
 
 
 def _doubtful(amount: Quantity) -> Slip:
@@ -443,7 +450,10 @@ def terminal(raw: Any, slips: list[Slip]) -> str:  # noqa: ARG001
         raise UnreadableValue("The terminal is empty.", 'Write the item and its terminal, like "horn.1".')
     mended = re.sub(r"\s*[\s.,:;/]\s*", ".", word.strip(" .,:;'\"#"))
     hint = 'Write the item, a point, and its terminal, like "horn.1".'
-    if _TERMINAL.match(mended) and mended.count(".") == 1:
+    hyphened = re.sub(r"(?<=[a-z0-9]) +(?=[a-z0-9])", "-", word.strip())
+    if hyphened != word and _TERMINAL.match(hyphened) and hyphened.count(".") == 1:
+        hint = f"Write {as_quoted(hyphened)}: an id has no blanks."
+    elif _TERMINAL.match(mended) and mended.count(".") == 1:
         hint = f"Write {as_quoted(mended)}."
     raise UnreadableValue(f"{as_quoted(word)} is no terminal.", hint)
 
@@ -600,6 +610,9 @@ def rating(raw: Any, slips: list[Slip]) -> Rating:
     if len(parts) > 1 and not {"voltage", "current"} & parts.keys():
         hint = "Write its volts or amperes too, like '24 V 6 W'."
         raise UnreadableValue(f"{as_quoted(plain_text(raw))} has neither volts nor amperes.", hint)
+    below = next((part for part in parts.values() if part.value < 0), None)
+    if below is not None:
+        raise _below_nought(below)
     slips.extend(_doubtful(part) for kind, part in parts.items() if not _is_usual(part, _STAMPED[kind]))
     return parts
 

@@ -164,6 +164,16 @@ SLIPS = [
     ('rating = "24 V 42 W"', 'rating = "24 ohm 42 W"', "unreadable-value", "volts or amperes"),
     ('rating = "24 V 42 W"', 'rating = "24 kV 42 W"', "unusual-amount", "unit"),
     ('sources = ["handbook 6.1"]', 'sources = ["handbook 6.1", ]', "lost-element", "missing there"),
+    # less than nothing, units that are not taken, words for units
+    ('length = "0.4 m"', 'length = "-0.4 m"', "unreadable-value", '"0.4 m"'),
+    ('length = "0.4 m"', 'length = "0.0004 km"', "unreadable-value", "'0.4 m'"),
+    ('rating = "24 V 42 W"', 'rating = "-24 V 42 W"', "unreadable-value", '"24 V"'),
+    ('rating = "24 V 42 W"', 'rating = "24 volts, 42 watts"', "unreadable-value", "'24 V 42 W'"),
+    # quotes within quotes, a verb for a state, a name in two words
+    ('words  = "The horn takes 42 watts."', 'words  = "The "horn" takes 42 watts."', "unreadable-text", "'horn'"),
+    ('then   = "horn is sounding"', 'then   = "horn sounds"', "unreadable-value", "'horn is sounding'"),
+    ('see = "horn is silent"', 'see = "horn push is silent"', "unreadable-value", "'horn-push'"),
+    ('from = "horn.2"', 'from = "deck horn.2"', "unreadable-value", '"deck-horn.2"'),
     # ids
     ("main-loom = {", "Main_Loom = {", "bad-id", "main-loom"),
     ("H3 = {", '"H/3" = {', "bad-id", 'mark = "H/3"'),
@@ -402,6 +412,18 @@ def test_what_is_no_utf8_is_a_finding_and_read_as_well_as_can_be(tmp_path):
     assert only(reading).rule == "not-utf-8"
     assert only(reading).place.line == 4
     assert reading.dossier.header.title == "Warning horn of a b\u00e2teau"
+
+
+def test_utf_16_is_read_and_said_once_and_what_is_no_text_is_left(tmp_path):
+    (tmp_path / "record.toml").write_bytes(PAGE.encode("utf-16"))
+    reading = read_dossier(tmp_path)
+    assert only(reading).rule == "not-utf-8"
+    assert set(reading.dossier.items) == set(reading_of(PAGE).dossier.items)
+    (tmp_path / "record.toml").write_text(PAGE, encoding="utf-8")
+    (tmp_path / "photo.toml").write_bytes(bytes(range(256)) * 20)
+    reading = read_dossier(tmp_path)
+    assert only(reading).rule == "unread-file"
+    assert only(reading).place.file == "photo.toml"
 
 
 def test_a_large_file_is_a_finding(tmp_path):

@@ -29,8 +29,10 @@ from loomlore.record.rules.names import (
     check_settings,
     check_sights,
 )
+from loomlore.record.rules.plausible import check_plausible
 from loomlore.record.rules.shorts import check_feeds, check_shorts
 from loomlore.record.rules.slips import check_marks, check_words
+from loomlore.record.rules.working import check_working
 
 __all__ = ["check_connections", "check_record"]
 
@@ -120,6 +122,7 @@ def _examine(context: Context) -> None:
     check_ways(context)
     check_items(context)
     check_scales(context)
+    check_plausible(context)
     check_bindings(context)
     check_feed_names(context)
     check_sentences(context)
@@ -128,6 +131,7 @@ def _examine(context: Context) -> None:
         check_shorts(context)
         check_feeds(context)
         check_directions(context)
+        check_working(context)
 
 
 def _heard(findings: Iterable[Finding], broken: frozenset[str]) -> tuple[Finding, ...]:

@@ -38,7 +38,9 @@ class ImportAnswer:
         for finding in self.findings:
             row = f"row {finding.place.line}" if finding.place.line else self.source
             blocks.append(Entry(finding.severity.word, f"{row}  {finding.message}", (finding.hint,), "doubt"))
-        blocks.append(Paragraph(f"Written: {self.file}. Look through it, then: loomlore check"))
+        blocks.append(
+            Paragraph(f"Written: {self.file}. Look through it, then: loomlore check {Path(self.file).parent}")
+        )
         return tuple(blocks)
 
     def as_data(self) -> dict[str, Any]:

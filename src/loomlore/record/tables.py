@@ -274,6 +274,30 @@ def _take(row: tuple[str, ...], number: int, header: _Header, going: _Import) ->
             "row-left-out", number, header.columns[absent] + 1, message, "Fill it in, and import again."
         )
         return
+    marks = _marks(cells["mark"])
+    if len(marks) > 1:
+        message = f"{cells['mark']!r} are {len(marks)} marks in one row; a cable is made of each, with the same ends."
+        going.say(
+            "several-marks", number, header.columns["mark"] + 1, message, "Mend the ends of the others."
+        )
+        noted = "; ".join(filter(None, (cells.get("note", ""), f"listed as {cells['mark']}")))
+    for printed in marks:
+        one = cells | {"mark": printed} | ({"note": noted} if len(marks) > 1 else {})
+        _take_one(one, number, header, going)
+
+
+_JOINED_MARKS = re.compile(r"\s*(?:,|;|&|\+|\band\b)\s*")
+
+
+def _marks(printed: str) -> list[str]:
+    """The marks in a cell: ``N2, N3`` are two where each has letters and figures of its own."""
+    parts = _JOINED_MARKS.split(printed)
+    alike = all(re.fullmatch(r"[A-Za-z]{1,4}-?\d+[A-Za-z]?", part) for part in parts)
+    return parts if alike else [printed]
+
+
+def _take_one(cells: dict[str, str], number: int, header: _Header, going: _Import) -> None:
+    """One cable of a row."""
     mark = _mark(cells["mark"], number, header, going)
     raw: dict[str, Any] = {
         end: _end(cells[end], cells.get(f"{end}-terminal", ""), going) for end in ("from", "to")

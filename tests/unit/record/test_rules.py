@@ -394,3 +394,12 @@ def test_blocks_are_those_of_a_reference_library(pairs):
                 continue
             together = any(frozenset(one) in part and frozenset(other) in part for part in reference)
             assert (of[first] == of[second]) == (together or set(one) == set(other))
+
+
+def test_items_of_unknown_kind_are_noted_together():
+    text = TRIAL.replace('horn = { kind = "horn", rating = "24 V 42 W"', 'horn = { kind = "unknown"')
+    text = text.replace('lamp = { kind = "lamp", rating = "24 V 6 W"', 'lamp = { kind = "unknown"')
+    (noted,) = [f for f in found_in(text) if f.rule == "kind-unknown"]
+    assert noted.severity is Severity.NOTE
+    assert "'horn', 'lamp'" in noted.message
+    assert len(noted.also_at) == 1

@@ -3,6 +3,7 @@
 import csv
 import datetime as dt
 import io
+import re
 import zipfile
 
 import pytest
@@ -253,3 +254,16 @@ def test_a_list_read_back_from_its_own_export_is_the_same_cables(tmp_path):
             assert (other.from_, other.to, other.size, other.length, other.colour) == (
                 cable.from_, cable.to, cable.size, cable.length, cable.colour,
             )  # fmt: skip
+
+
+def test_several_marks_in_a_row_are_as_many_cables(tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text(
+        'No.,From,To,Remarks\n"N2, N3",lamp 1,box 2,alike\nN4 and N5,lamp 2,box 3,\nroot plug A,lamp 3,box 4,\n'
+    )
+    brought = import_cables(path)
+    assert brought.cables == 5
+    assert [f.rule for f in brought.findings if f.rule == "several-marks"] == ["several-marks"] * 2
+    for mark in ("N2", "N3", "N4", "N5", "root-plug-A"):
+        assert re.search(rf"^{mark} *= ", brought.text, re.MULTILINE)
+    assert brought.text.count("listed as N2, N3") == 2

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from itertools import pairwise
 
-from loomlore.findings import nearest
+from loomlore.findings import Severity, nearest
 from loomlore.record.equipment import Equipment
 from loomlore.record.fitting import fits_of
 from loomlore.record.lengths import cable_length, distance_apart
@@ -324,6 +324,21 @@ def check_items(context: Context) -> None:
             message = f"Item {item.id!r} has no cable."
             hint = "Add its cables; a part that is only carried has a kind without terminals."
             context.remarks.warn("item-unconnected", item, message, hint)
+    if context.first:
+        _check_unknown(context)
+
+
+def _check_unknown(context: Context) -> None:
+    """Items of kind ``unknown``, as an import leaves them, said together."""
+    found = [item for item in context.whole.items.values() if item.kind == "unknown" and not item.note]
+    if not found:
+        return
+    first, *others = found
+    names = ", ".join(repr(item.id) for item in found[:6]) + (", …" if len(found) > 6 else "")
+    are = "is" if not others else "are"
+    message = f"{names} {are} of kind 'unknown': no current goes through, and nothing behind is solved."
+    hint = "Write the kind of each; docs/kinds.md lists them, and a kind of your own may be described."
+    context.remarks.say("kind-unknown", first, message, hint, severity=Severity.NOTE, key="kind", also=others)
 
 
 def check_scales(context: Context) -> None:

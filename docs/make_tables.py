@@ -5,10 +5,11 @@ python3 dev.py run docs/make_tables.py
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
+from typing import Any
 
-from loomlore.catalogue.shipped import shipped_kinds
+from loomlore.catalogue.shipped import raw_kinds, shipped_kinds
 from loomlore.record.keys import HEADER, TABLES
 from loomlore.record.laws import LAWS
 
@@ -73,6 +74,16 @@ def kinds_page() -> str:
     lines += table(("kind", "what it is", "terminals", "parameters", "care"), rows)
     lines += [
         "",
+        "## What lies between the terminals",
+        "",
+        "Each element with its law, each contact with when it is closed. A name that is no terminal is an inner node;",
+        "`earth` is the case, on the airframe.",
+        "",
+    ]
+    insides = ((f"`{name}`", inside(raw)) for name, (raw, _) in sorted(raw_kinds().items()))
+    lines += table(("kind", "between its terminals"), insides)
+    lines += [
+        "",
         "## Laws",
         "",
         "The volt-ampere behaviour that an element may have, and its states in order.",
@@ -84,6 +95,26 @@ def kinds_page() -> str:
     ]
     lines += table(("law", "states", "amounts", "words"), law_rows)
     return "\n".join(lines) + "\n"
+
+
+def inside(raw: Mapping[str, Any]) -> str:
+    """What lies between a kind's terminals: its elements, its contacts and when they are closed, its ways."""
+    parts = [
+        (name if name == element["law"] else f"{name} ({element['law']})") + f" {_between(element)}"
+        for name, element in raw.get("element", {}).items()
+    ]
+    for name, contact in raw.get("contact", {}).items():
+        closed = contact.get("closed")
+        parts.append(f"{name} {_between(contact)}" + (f" when {closed}" if closed else ", always"))
+    each = raw.get("each-way")
+    if each:
+        parts.append(f"each way ({each['law']}) {_between(each)}" if "law" in each else "a stud each way")
+    return "; ".join(parts) or "nothing that is solved"
+
+
+def _between(part: Mapping[str, Any]) -> str:
+    first, second = part["ends"]
+    return f"{first} to {second}".replace("#", "its own")
 
 
 def pages() -> dict[str, str]:

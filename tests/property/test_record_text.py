@@ -246,6 +246,8 @@ def dossiers(draw):
         conditions=conditions,
         controls=levers,
         places=draw(things("place", model.Spot, at=POINTS, station=FREE, zone=FREE)),
+        outlines=draw(things("outline", model.Outline, view=st.sampled_from(["side", "plan"]), unit=st.sampled_from(["m", "ft"]), line=st.booleans(),
+                             points=st.lists(st.tuples(METRES, METRES), min_size=3, max_size=5).map(tuple))),
         earths=draw(things("earth", model.Bolt, place=NAMES, resistance=st.one_of(st.none(), OHMS), bonds=st.dictionaries(IDS, OHMS, max_size=2))),
         looms=draw(things("loom", model.Loom, route=st.just(("a", "b", "c")), legs=st.one_of(st.just(()), st.tuples(LENGTHS, LENGTHS)))),
         sheaths=draw(sheaths),

@@ -146,6 +146,24 @@ def _finish_loom(entry: Entry, raw: Mapping[str, Any], fields: Fields, slips: li
         del fields["legs"]
 
 
+def _finish_outline(entry: Entry, raw: Mapping[str, Any], fields: Fields, slips: list[Slip]) -> None:  # noqa: ARG001
+    points = fields.get("points", ())
+    if any(isinstance(end, float) for point in points for end in point) and not fields.get("unit"):
+        if "unit" not in raw and LOST not in raw:
+            hint = 'Write unit = "m", or "in" or "ft", as the drawing has it.'
+            slips.append(Slip(("points",), "its points have no unit.", hint, rule="no-unit"))
+        fields["unit"] = "m"
+    least = 2 if fields.get("line") else 3
+    if points and len(points) == len(raw.get("points", points)) and len(points) < least:
+        many = "two points" if least == 2 else "three points, in order round the outline, or line = true"
+        count = "one point" if len(points) == 1 else f"{len(points)} points"
+        message = f"it has {count}, which is no outline."
+        slips.append(Slip(("points",), message, f"Write at least {many}.", rule="too-few-points"))
+    if fields.get("mirrored") and fields.get("view") == "side":
+        message = "a side view has no centre line to be mirrored about."
+        slips.append(Slip(("mirrored",), message, "Take `mirrored` out.", rule="one-of-two"))
+
+
 def _finish_sheath(entry: Entry, raw: Mapping[str, Any], fields: Fields, slips: list[Slip]) -> None:  # noqa: ARG001
     made_as = fields.get("type")
     if not made_as:
@@ -221,6 +239,7 @@ FINISH: Mapping[str, Finish] = {
     "condition": _finish_control,
     "control": _finish_control,
     "loom": _finish_loom,
+    "outline": _finish_outline,
     "sheath": _finish_sheath,
     "item": _finish_item,
     "way": _finish_way,

@@ -37,6 +37,7 @@ __all__ = [
     "duties",
     "feeds",
     "link_groups",
+    "outline_points",
     "picture_points",
     "point",
     "position_words",
@@ -192,6 +193,55 @@ def picture_points(raw: Any, slips: list[Slip]) -> tuple[tuple[float, float], ..
     if not isinstance(raw, list):
         raise wrong_type(raw, "a list of points", "[[120, 348], [180, 348]]")
     return tuple(each(raw, pair, slips))
+
+
+def outline_points(raw: Any, slips: list[Slip]) -> tuple[tuple[float | Quantity, float | Quantity], ...]:
+    """Points of an outline in order: pairs of bare numbers, or of amounts with their units.
+
+    Parameters
+    ----------
+    raw, slips
+        As for every reader.
+
+    Returns
+    -------
+    tuple of pairs
+        As typed; aft, and up or to starboard.
+    """
+    if not isinstance(raw, list):
+        raise wrong_type(raw, "a list of points", _POINTS)
+    if raw and all(is_number(part) for part in raw):
+        pairs = [list(pair) for pair in zip(raw[::2], raw[1::2], strict=False)]
+        hint = f"Write {as_toml(pairs)}." if len(raw) % 2 == 0 else f"Write pairs, like {_POINTS}."
+        raise UnreadableValue("The points stand in no pairs.", hint)
+    return tuple(each(raw, _outline_point, slips))
+
+
+_POINTS = "[[0, 1.2], [0.4, 0.1], [8.8, 0.3]]"
+
+
+def _outline_point(raw: Any, slips: list[Slip]) -> tuple[float | Quantity, float | Quantity]:
+    if isinstance(raw, list) and len(raw) in (3, 4) and all(map(is_number, raw)):
+        meant = _with_points(raw)
+        hint = f"Write [{meant}], if decimal commas were meant." if meant else "Write two, like [0.6, 1.2]."
+        raise UnreadableValue(f"{as_toml(raw)} has {len(raw)} numbers, and a point has two.", hint)
+    if not isinstance(raw, list) or len(raw) != 2:
+        raise wrong_type(raw, "a point: two numbers, aft and across", "[0.6, 1.2]")
+    read = quantity("length")
+    ends = [float(end) if is_number(end) else part(end, read, (n,), slips) for n, end in enumerate(raw)]
+    return None if None in ends else (ends[0], ends[1])  # type: ignore[return-value]  # said already
+
+
+def _with_points(raw: list[int | float]) -> str:
+    """Numbers that commas have cut, joined by points; "" where they may have been cut in several ways."""
+    whole = [isinstance(number, int) for number in raw]
+    if len(raw) == 4 and all(whole) and min(raw[1], raw[3]) >= 0:
+        return f"{raw[0]}.{raw[1]}, {raw[2]}.{raw[3]}"
+    if len(raw) == 3 and not whole[0] and all(whole[1:]) and raw[2] >= 0:
+        return f"{raw[0]}, {raw[1]}.{raw[2]}"
+    if len(raw) == 3 and not whole[2] and all(whole[:2]) and raw[1] >= 0:
+        return f"{raw[0]}.{raw[1]}, {raw[2]}"
+    return ""
 
 
 def position_words(raw: Any, slips: list[Slip]) -> tuple[str, ...]:

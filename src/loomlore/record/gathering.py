@@ -207,7 +207,7 @@ def _gather_loose(file: str, loose: Mapping[str, Any], entries: Entries, notes: 
 _MEANT = {
     "equipment": "item", "component": "item", "circuit": "service", "ground": "earth", "harness": "loom",
     "location": "place", "position": "place", "document": "source", "option": "fit", "test": "measurement",
-    "remark": "statement", "switch": "control",
+    "remark": "statement", "switch": "control", "shape": "outline", "silhouette": "outline",
 }  # fmt: skip
 _CABLES = ("cable", "cables", "wire", "wires")
 

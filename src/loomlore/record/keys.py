@@ -145,6 +145,18 @@ _ALL = (
         'panel = { at = ["2.4 m", "0 m", "0.9 m"], text = "instrument panel" }',
     ),
     _table(
+        "outline", model.Outline, "outlines",
+        {
+            "view": (values.choice("side", "plan"), '"side"'),
+            "unit": (values.choice("m", "cm", "mm", "ft", "in"), '"m"'),
+            "points": (compounds.outline_points, "[[0, 1.2], [0.4, 0.1], [8.8, 0.3], [9, 1.3]]"),
+            "mirrored": (values.flag, "true"),
+            "line": (values.flag, "true"),
+        },
+        'hull-side = { view = "side", unit = "m", points = [[0, 1.2], [0.4, 0.1], [8.8, 0.3], [9, 1.3]] }',
+        obligatory=("view", "points"),
+    ),
+    _table(
         "earth", model.Bolt, "earths",
         {
             "place": (values.name, '"panel"'),

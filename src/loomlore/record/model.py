@@ -31,6 +31,7 @@ __all__ = [
     "Item",
     "Loom",
     "Measurement",
+    "Outline",
     "Phase",
     "Procedure",
     "Scale",
@@ -124,6 +125,21 @@ class Spot(Thing):
     at: tuple[float, float, float] | None = None
     station: str = ""
     zone: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outline(Thing):
+    """``[outline]``: a line round the craft or a part of it, as somebody read it off a drawing.
+
+    ``points`` are as typed: numbers in ``unit``, or amounts with a unit of their own; aft and up in the side
+    view, aft and to starboard in the plan. ``mirrored`` is one half of a plan, ``line`` is not closed.
+    """
+
+    view: str = ""
+    unit: str = ""
+    points: tuple[tuple[float | Quantity, float | Quantity], ...] = ()
+    mirrored: bool = False
+    line: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -381,6 +397,7 @@ class Dossier:
     conditions: Mapping[str, Control] = field(default_factory=dict)
     controls: Mapping[str, Control] = field(default_factory=dict)
     places: Mapping[str, Spot] = field(default_factory=dict)
+    outlines: Mapping[str, Outline] = field(default_factory=dict)
     earths: Mapping[str, Bolt] = field(default_factory=dict)
     looms: Mapping[str, Loom] = field(default_factory=dict)
     sheaths: Mapping[str, Sheath] = field(default_factory=dict)

@@ -275,15 +275,15 @@ def _take(row: tuple[str, ...], number: int, header: _Header, going: _Import) ->
         )
         return
     marks = _marks(cells["mark"])
+    several: dict[str, str] = {}
     if len(marks) > 1:
         message = f"{cells['mark']!r} are {len(marks)} marks in one row; a cable is made of each, with the same ends."
         going.say(
             "several-marks", number, header.columns["mark"] + 1, message, "Mend the ends of the others."
         )
-        noted = "; ".join(filter(None, (cells.get("note", ""), f"listed as {cells['mark']}")))
+        several["note"] = "; ".join(filter(None, (cells.get("note", ""), f"listed as {cells['mark']}")))
     for printed in marks:
-        one = cells | {"mark": printed} | ({"note": noted} if len(marks) > 1 else {})
-        _take_one(one, number, header, going)
+        _take_one(cells | {"mark": printed} | several, number, header, going)
 
 
 _JOINED_MARKS = re.compile(r"\s*(?:,|;|&|\+|\band\b)\s*")

@@ -25,7 +25,7 @@ LONGEST_LINE = 120
 
 FILES: Mapping[str, tuple[str, ...]] = {
     "dossier.toml": (
-        "condition", "control", "place", "earth", "loom", "sheath", "fit", "choice", "modification",
+        "condition", "control", "place", "outline", "earth", "loom", "sheath", "fit", "choice", "modification",
         "standard",
     ),
     "equipment.toml": ("item", "way"),
@@ -459,6 +459,7 @@ _WORDS: Mapping[str, str] = {
     "condition": "What the world does: wheels, speed, water. Positions, or a range.",
     "control": "What the crew moves and that belongs to no item: levers.",
     "place": "Where things are: metres aft, to starboard and up from a point of your choice.",
+    "outline": "The craft's shape, point by point off a drawing: aft and up, or aft and to starboard.",
     "earth": "Bolts to the airframe; in cables \"earth.panel-bolt\", plain \"earth\" where none is known.",
     "loom": "Bundles along a route of places, and the lengths between them.",
     "sheath": "Several cores in one cover; a cable then says core = \"T1.red\".",

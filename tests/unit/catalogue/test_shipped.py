@@ -1,7 +1,5 @@
 """The shipped catalogue: every kind is sound, and can be joined."""
 
-
-
 import tomllib
 from collections import Counter
 from importlib.resources import files

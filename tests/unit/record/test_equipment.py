@@ -1,7 +1,5 @@
 """Items joined to their kinds; figures worked by hand beside each check."""
 
-
-
 import pytest
 
 from loomlore.record.installation import Joint

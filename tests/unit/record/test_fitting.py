@@ -1,7 +1,5 @@
 """Standards of fit: what is permitted, and the record as it stands in one."""
 
-
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

@@ -29,6 +29,7 @@ from loomlore.record.rules.names import (
     check_settings,
     check_sights,
 )
+from loomlore.record.rules.outlining import check_outlines
 from loomlore.record.rules.plausible import check_plausible
 from loomlore.record.rules.shorts import check_feeds, check_shorts
 from loomlore.record.rules.slips import check_marks, check_words
@@ -113,6 +114,7 @@ def check_connections(
 def _examine(context: Context) -> None:
     if context.first:
         check_places(context)
+        check_outlines(context)
         check_sights(context)
         check_citations(context)
         check_fits(context)

@@ -4,20 +4,27 @@ from __future__ import annotations
 
 import csv
 import io
+import tomllib
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from loomlore.answers.opening import Record, opened_of
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
 from loomlore.faults.carding import CARDS, Card, Limit, Row, card_of, judged_row, sequence
 from loomlore.findings import UnknownName, UnreadableValue
+from loomlore.network.laws import Filament
 from loomlore.quantities import read_quantity
+from loomlore.record.model import Dossier
 
-__all__ = ["CardsAnswer", "Found", "cards", "read_found"]
+__all__ = ["CardsAnswer", "Found", "cards", "measured_rows", "read_found"]
 
 COLUMNS = ("id", "what", "where", "expect", "as_found", "as_left", "meter", "date", "name")
 ROOM = "............"
+DEFER = (
+    "Where this card and the local rules, the maker's manual or the licensed engineer differ, they hold. "
+    "Who signs for the work is who the local rules let sign."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,6 +117,7 @@ def cards(
     standard: str = "",
     limit: str = "5 A",
     found: Mapping[str, Found] | None = None,
+    lamp: str = "",
     progress: Callable[[int, int], None] | None = None,
 ) -> CardsAnswer:
     """Make test cards.
@@ -127,7 +135,9 @@ def cards(
     limit
         Where the bench supply of the first-power card limits.
     found
-        What was measured, by row, from :func:`read_found`.
+        What was measured, by row, from :func:`read_found`; it goes before what the record has.
+    lamp
+        A lamp in series instead of the limit, such as ``24 V 60 W``.
     progress
         Told (done, of how many) after each card.
 
@@ -150,10 +160,11 @@ def cards(
     if service and service not in dossier.services:
         raise UnknownName("service", service, dossier.services)
     amps = read_quantity(limit, "current").value
+    series = _series_lamp(lamp) if lamp else None
     chosen = sequence(kinds) or CARDS
     made = []
     for number, kind in enumerate(chosen, start=1):
-        made.append(card_of(plant, kind, service=service, limit_amps=amps))
+        made.append(card_of(plant, kind, service=service, limit_amps=amps, lamp=series))
         if progress is not None:
             progress(number, len(chosen))
     standing = standard or dossier.header.standard or next(iter(dossier.standards), "")
@@ -162,8 +173,54 @@ def cards(
         standard=dossier.standards[standing].name if standing in dossier.standards else "as recorded",
         service=service,
         cards=tuple(made),
-        found=dict(found or {}),
+        found=measured_rows(dossier, made) | dict(found or {}),
     )
+
+
+def _series_lamp(text: str) -> Filament:
+    parts = text.split()
+    if len(parts) != 4:
+        raise UnreadableValue(f"{text!r} is no lamp", "Write its volts and watts: 24 V 60 W.")
+    volts = read_quantity(" ".join(parts[:2]), "voltage").value
+    watts = read_quantity(" ".join(parts[2:]), "power").value
+    if volts <= 0 or watts <= 0:
+        raise UnreadableValue(f"{text!r} is no lamp", "Write its volts and watts: 24 V 60 W.")
+    return Filament(volts=volts, amps=watts / volts)
+
+
+def measured_rows(dossier: Dossier, made: Iterable[Card]) -> dict[str, Found]:
+    """What the record itself has measured, by row: a card's line by its name, or its two terminals either way round.
+
+    Parameters
+    ----------
+    dossier
+        The record.
+    made
+        The cards.
+
+    Returns
+    -------
+    dict of str to Found
+        The latest of each.
+    """
+    found: dict[str, Found] = {}
+    rows = [row for card in made for row in card.rows]
+    by_ends = {frozenset(row.of): row for row in rows if len(row.of) == 2}
+    by_id = {row.id: row for row in rows}
+    for one in sorted(dossier.measurements.values(), key=lambda m: m.on.text if m.on is not None else ""):
+        row = by_id.get(one.of[0]) if len(one.of) == 1 else by_ends.get(frozenset(one.of))
+        if row is None or one.value is None or one.value.dimension != row.dimension:
+            continue
+        old = found.get(row.id, Found())
+        new = {
+            "as_left" if one.as_ == "left" else "as_found": one.value.text,
+            "meter": one.meter,
+            "name": one.by,
+        }
+        if one.on is not None:
+            new["date"] = one.on.text
+        found[row.id] = replace(old, **{key: value for key, value in new.items() if value})
+    return found
 
 
 def read_found(text: str) -> dict[str, Found]:
@@ -172,7 +229,7 @@ def read_found(text: str) -> dict[str, Found]:
     Parameters
     ----------
     text
-        CSV with the columns of ``CardsAnswer.as_csv``.
+        CSV with the columns of ``CardsAnswer.as_csv``, or TOML with a ``[[row]]`` of the same keys for each.
 
     Returns
     -------
@@ -182,22 +239,36 @@ def read_found(text: str) -> dict[str, Found]:
     Raises
     ------
     UnreadableValue
-        Where a column is missing.
+        Where a column is missing, or TOML cannot be read.
     """
-    reader = csv.DictReader(io.StringIO(text))
-    missing = [c for c in ("id", "as_found", "as_left") if c not in (reader.fieldnames or ())]
-    if missing:
-        raise UnreadableValue(
-            f"the sheet has no column {missing[0]!r}", f"Keep the columns: {', '.join(COLUMNS)}."
-        )
+    lines = _sheet_lines(text)
     found = {}
-    for line in reader:
+    for line in lines:
         entry = Found(
             **{key: (line.get(key) or "").strip() for key in ("as_found", "as_left", "meter", "date", "name")}
         )
         if entry.as_found or entry.as_left:
             found[line["id"]] = entry
     return found
+
+
+def _sheet_lines(text: str) -> list[Mapping[str, str]]:
+    """Rows of a sheet, CSV or TOML with ``[[row]]``."""
+    if text.lstrip().startswith("[[row]]"):
+        try:
+            rows = tomllib.loads(text)["row"]
+        except tomllib.TOMLDecodeError as slip:
+            raise UnreadableValue(f"the sheet cannot be read: {slip}", "Mend the line.") from slip
+        if not all("id" in row for row in rows):
+            raise UnreadableValue("a row of the sheet has no id", 'Write id = "..." as on the card.')
+        return [{key: str(value) for key, value in row.items()} for row in rows]
+    reader = csv.DictReader(io.StringIO(text))
+    missing = [c for c in ("id", "as_found", "as_left") if c not in (reader.fieldnames or ())]
+    if missing:
+        raise UnreadableValue(
+            f"the sheet has no column {missing[0]!r}", f"Keep the columns: {', '.join(COLUMNS)}."
+        )
+    return list(reader)
 
 
 def _card_blocks(answer: CardsAnswer, card: Card) -> list[Block]:
@@ -214,7 +285,9 @@ def _card_blocks(answer: CardsAnswer, card: Card) -> list[Block]:
         verdict = answer.verdict(row)
         mark = " !" if row.cautions else ""
         as_found = f"{f.as_found or ROOM}{f' {verdict}' if verdict and f.as_found else ''}"
-        rows.append((f"{row.what}{where}{mark}", row.expect, as_found, f.as_left or ROOM))
+        later = answer.verdict(row, left=True) if f.as_left else ""
+        as_left = f"{f.as_left or ROOM}{f' {later}' if later else ''}"
+        rows.append((f"{row.what}{where}{mark}", row.expect, as_found, as_left))
     blocks.append(Table(("what", "expect", "as found", "as left"), tuple(rows)))
     if warnings:
         blocks.append(Paragraph("! see the warnings at the head of the card.", quiet=True))
@@ -222,7 +295,12 @@ def _card_blocks(answer: CardsAnswer, card: Card) -> list[Block]:
         blocks.append(
             Table(("limit for", "limit", "source", "how it came here"), tuple(map(_limit_row, card.limits)))
         )
-    return [*blocks, Paragraph(f"Meter {ROOM}  Date {ROOM}  Name {ROOM}")]
+    blocks += [Entry("if not so" if n == 0 else "", said) for n, said in enumerate(card.meaning)]
+    if any(row.wrong for row in card.rows):
+        wrong = tuple((row.what, " ".join(row.wrong)) for row in card.rows if row.wrong)
+        blocks.append(Table(("if it is not so", "look here"), wrong))
+    blocks.append(Paragraph(f"Meter {ROOM}  Date {ROOM}  Name {ROOM}"))
+    return [*blocks, Paragraph(DEFER, quiet=True)]
 
 
 def _limit_row(limit: Limit) -> tuple[str, str, str, str]:
@@ -234,6 +312,7 @@ def _card_data(answer: CardsAnswer, card: Card) -> dict[str, Any]:
         "card": card.id,
         "title": card.title,
         "first": list(card.first),
+        "if_not_so": list(card.meaning),
         "rows": [_row_data(answer, row) for row in card.rows],
         "limits": [
             {"what": x.what, "limit": x.words, "source": x.source, "status": x.status} for x in card.limits
@@ -252,6 +331,8 @@ def _row_data(answer: CardsAnswer, row: Row) -> dict[str, Any]:
         "high": row.high,
         "dimension": row.dimension,
         "cautions": list(row.cautions),
+        "of": list(row.of),
+        "if_wrong": list(row.wrong),
         "as_found": f.as_found,
         "as_left": f.as_left,
         "meter": f.meter,

@@ -6,35 +6,42 @@ begins with what is seen, and says at every step what to do, where, and what eac
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-import tomlkit
-
+from loomlore.answers.beginning import begin, services_of_hunt, situations_of_hunt
+from loomlore.answers.fault_charts import chart_data, chart_page, chart_sheet, folding_of
+from loomlore.answers.hunts import (
+    Worked,
+    keep_worked,
+    open_hunt,
+    save_hunt,
+    worked_before,
+    worked_key,
+)
 from loomlore.answers.opening import Record, opened_of
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
-from loomlore.behaviour.operating import operated, read_setting, rest
 from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.telling import listed, lowered
-from loomlore.faults.effects import observables_of
 from loomlore.faults.hunting import (
+    MISTAKEN,
     Answer,
     Hunt,
     Pattern,
     answered,
     contradictions,
     corrected,
-    hunt_from_data,
+    explains_all,
     next_check,
     outcome_number,
     patterns_of,
     probabilities,
     ranked,
+    standing,
 )
-from loomlore.faults.injecting import Workshop, representatives
+from loomlore.faults.hunting import seen_again as again
 from loomlore.faults.locating import (
     WELL,
     Proof,
@@ -44,17 +51,26 @@ from loomlore.faults.locating import (
     proofs_of,
     search_of,
     suspects_of,
-    telling_situations,
     warnings_of,
 )
 from loomlore.faults.sequencing import Chart, End, Node
-from loomlore.faults.situations import Situation, situations_of
-from loomlore.findings import Place, UnfitRecord, UnknownName, UnreadableValue, nearest
+from loomlore.findings import UnknownName, UnreadableValue
 from loomlore.network.building import Plant
+from loomlore.quantities import read_quantity
 
-__all__ = ["LocateAnswer", "Means", "Suspect", "locate", "open_hunt", "save_hunt"]
+__all__ = [
+    "LocateAnswer",
+    "Means",
+    "Next",
+    "Suspect",
+    "found_words",
+    "gone_on",
+    "locate",
+    "open_hunt",
+    "save_hunt",
+    "steps_made",
+]
 
-AS_SET = "as-set"
 SHOWN = 12
 """Suspects on the page; all of them are in the data."""
 
@@ -93,13 +109,15 @@ class Next:
     settings: tuple[tuple[str, str], ...]
     means: tuple[Means, ...]
     cautions: tuple[str, ...] = ()
+    first: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
 class LocateAnswer:
     """Where a hunt stands, or the charts of a service.
 
-    ``seeable`` is what can be reported: by name, the words for it.
+    ``seeable`` is what can be reported: by name, the words for it. ``wrong`` counts reports that are weighed
+    (``reported``) and then answers, from 1; ``mistaken`` is the chance that what was reported is.
     """
 
     title: str
@@ -112,11 +130,31 @@ class LocateAnswer:
     unexplained: bool = False
     seeable: Mapping[str, tuple[str, ...]] | None = None
     patterns: tuple[Pattern, ...] = ()
+    reported: tuple[Answer, ...] = ()
+    mistaken: float = 0.0
+    worked: Worked | None = None
 
     @property
     def failed(self) -> bool:
         """Whether the answers contradict each other."""
         return self.unexplained
+
+    @property
+    def trouble(self) -> str:
+        """What is wrong with the answers, and what to do; nothing where one fault explains them all."""
+        if not self.unexplained:
+            return ""
+        if self.wrong:
+            names = [_called_wrong(number, len(self.reported)) for number in self.wrong]
+            return (
+                f"The reports and answers contradict each other; without {listed(names, 'or')} one fault explains "
+                "all. Look or measure again, and put it right: --correct 1=OUTCOME an answer, --correct "
+                "seen1=NAME=WORD a report."
+            )
+        return (
+            "No single fault on the list explains all this. Look at the reports again, or for two faults "
+            "at once."
+        )
 
     def page(self) -> Page:
         """The answer as blocks."""
@@ -142,12 +180,49 @@ class LocateAnswer:
             ],
             "next": None if step is None else _next_data(step),
             "proofs": [_proof_data(p) for p in self.proofs],
-            "contradicting_answers": list(self.wrong),
+            "contradicting_answers": [n - len(self.reported) for n in self.wrong if n > len(self.reported)],
+            "contradicting_reports": [n for n in self.wrong if n <= len(self.reported)],
+            "report_mistaken": self.mistaken,
             "unexplained": self.unexplained,
             "seeable": {name: list(words) for name, words in (self.seeable or {}).items()},
             "charts": [_pattern_data(self.search, p) for p in self.patterns],
             "caution": CAUTION,
         }
+
+    def written(self, form: str) -> bytes:
+        """The charts to print.
+
+        Parameters
+        ----------
+        form
+            ``html`` (folds open), ``svg`` (the first chart), ``pdf`` (a sheet each).
+
+        Returns
+        -------
+        bytes
+            Of the file.
+
+        Raises
+        ------
+        UnreadableValue
+            Where there is no such form, or no chart.
+        """
+        some = [folding_of(self.search, p) for p in self.patterns if p.symptoms]
+        if not some or form not in ("html", "svg", "pdf"):
+            raise UnreadableValue(
+                "there is no chart to write" if not some else f"a chart is not written as {form!r}",
+                "Name a service with --service and end the file in .html, .svg or .pdf.",
+            )
+        titles = self.search.plant.installation.dossier.services
+        title = ", ".join(titles[s].title or s for s in self.hunt.services) or self.title
+        if form == "html":
+            return chart_page(title, some).encode("utf-8")
+        from loomlore.drawing.painting import write_pdf, write_svg
+
+        sheets = [chart_sheet(title, one) for one in some]
+        if form == "svg":
+            return write_svg(sheets[0]).encode("utf-8")
+        return write_pdf(sheets, title=f"Fault chart: {title}")
 
     def __str__(self) -> str:
         return as_text(self.page())
@@ -174,6 +249,10 @@ def locate(  # noqa: PLR0913  each is an option of the command
     way_in: Mapping[str, float] | None = None,
     chart: bool = False,
     seconds: float = 2.0,
+    progress: Callable[[int, int], None] | None = None,
+    mistaken: float = MISTAKEN,
+    seen_again: Mapping[int, str] | None = None,
+    beside: str | Path | None = None,
 ) -> LocateAnswer:
     """Begin a hunt, go on with one, or draw a service's charts.
 
@@ -205,6 +284,14 @@ def locate(  # noqa: PLR0913  each is an option of the command
         Draw the charts of the services instead.
     seconds
         For each chart's proof [s].
+    progress
+        Told (done, of how many) after each situation that is worked out.
+    mistaken
+        Chance that a report of the crew is mistaken [1]: judgement.
+    seen_again
+        By number of a report, what it should have been; "" takes it back.
+    beside
+        The hunt's file: what is worked out is kept beside it, and taken from there while it holds.
 
     Returns
     -------
@@ -222,139 +309,125 @@ def locate(  # noqa: PLR0913  each is an option of the command
     """
     base = hunt or Hunt(
         services=tuple(services), standard=standard, setting=dict(setting or {}), noise=noise,
-        after_rebuild=after_rebuild, way_in=dict(way_in or {}),
+        after_rebuild=after_rebuild, way_in=dict(way_in or {}), mistaken=mistaken,
     )  # fmt: skip
+    for number, said in sorted((seen_again or {}).items(), reverse=True):
+        base = again(base, number, said)
     base = replace(base, seen=tuple(dict.fromkeys((*base.seen, *seen))))
     opened = opened_of(record)
     plant = opened.plant(opened.fits(base.standard))
     title = opened.dossier.header.title
-    base = replace(base, services=_services(plant, base))
-    if chart or not base.seen:
+    base = replace(base, services=services_of_hunt(plant, base))
+    if chart or not (base.seen or base.answers):
         return _charts(plant, title, base, chart=chart, seconds=seconds)
-    for number, said in sorted((correct or {}).items(), reverse=True):
-        base = _put_right(base, number, said)
-    search, reported = _search(plant, base)
-    for said in found:
-        base = _added(search, base, reported, said)
-    return _standing(title, base, search, reported)
-
-
-def _services(plant: Plant, hunt: Hunt) -> tuple[str, ...]:
-    known = plant.installation.dossier.services
-    for service in hunt.services:
-        if service not in known:
-            raise UnknownName("service", service, known)
-    if hunt.services:
-        return hunt.services
-    things = [_thing(plant, said.partition("=")[0].strip()) for said in hunt.seen]
-    services = {o.name: o.service for o in observables_of(plant)}
-    return tuple(dict.fromkeys(s for t in things if (s := services.get(t, ""))))
-
-
-def _thing(plant: Plant, name: str) -> str:
-    """The observable, or fuse, of a name as the crew gives it."""
-    known = [o.name for o in observables_of(plant)]
-    exact = [o for o in known if o == name]
-    own = [o.name for o in observables_of(plant) if o.item == name]
-    fuses = [b.name for b in plant.network.branches if b.name == name]
-    titled = [o for o in known if name_of(plant, o).lower() == name.lower()]
-    for meant in (exact, own, fuses, titled):
-        if len(meant) == 1:
-            return meant[0]
-        if meant:
-            raise UnreadableValue(
-                f"{name!r} has several things to be seen.", f"Write one of: {', '.join(meant)}."
-            )
-    raise UnknownName("thing that can be seen", name, [*known, *(o.item for o in observables_of(plant))])
-
-
-def _situations(plant: Plant, hunt: Hunt) -> tuple[Situation, ...]:
-    chosen = telling_situations(plant, situations_of(plant), hunt.services, most=3)
-    if not hunt.setting:
-        return chosen
-    moves, slips = read_setting(plant, hunt.setting, place=Place("--set"))
-    if slips:
-        raise UnfitRecord(slips)
-    settled = operated(plant, rest(plant), moves)
-    levers = tuple(moves.levers.items())
-    return (Situation(id=AS_SET, title="as it was set", settled=settled, moves=levers), *chosen[:2])
-
-
-def _search(plant: Plant, hunt: Hunt) -> tuple[Search, tuple[Answer, ...]]:
-    """What was reported decides first who is a suspect at all; only those are worked out everywhere."""
-    situations = _situations(plant, hunt)
-    faults = suspects_of(plant, hunt.services)
-    alike = representatives(plant, faults)
-    worked = list({f.id: f for f in alike.values()}.values())
-    terms = Terms(way_in=hunt.way_in, after_rebuild=hunt.after_rebuild)
-    kept = {f.id for f in worked}
-    reported: list[Answer] = []
-    waiting = [_report(plant, said) for said in hunt.seen]
-    shop = Workshop(plant)
-    words: dict[str, None] = {}
-    for situation in situations:
-        if not waiting:
-            break
-        wide = search_of(
-            plant,
-            [situation],
-            worked,
-            services=hunt.services,
-            terms=replace(terms, metered=False),
-            workshop=shop,
-        )
-        still = []
-        for thing, word in waiting:
-            answer = _see(wide, thing, word, words)
-            if answer is None:
-                still.append((thing, word))
-                continue
-            reported.append(answer)
-            check = wide.number_of[answer.check]
-            row, outcome = wide.table[check], outcome_number(wide.checks[check], answer)
-            kept &= {f.id for n, f in enumerate(worked) if row[n] == outcome}
-        waiting = still
-    if waiting:
-        raise _unseen(*waiting[0], words)
-    suspects = [f for f in faults if alike[f.id].id in kept]
-    search = search_of(
-        plant, situations, suspects or faults, services=hunt.services, terms=terms, workshop=shop
+    key = worked_key(opened, base) if beside is not None else ""
+    worked = worked_before(beside, key, plant) if beside is not None else None
+    kept = worked
+    if worked is None:
+        worked = begin(plant, base, progress)
+    answer = gone_on(
+        LocateAnswer(title=title, hunt=base, search=worked.search, reported=worked.reported, worked=worked),
+        found=found,
+        correct=correct,
     )
-    return search, () if suspects else tuple(reported)
+    if beside is not None and answer.worked is not None and answer.worked is not kept:
+        keep_worked(beside, key, answer.worked)
+    return answer
 
 
-def _report(plant: Plant, said: str) -> tuple[str, str]:
-    name, sign, word = said.partition("=")
-    if not sign:
-        raise UnreadableValue(
-            f"{said!r} says nothing of what was seen", "Write NAME=WORD, such as tail-lamp=out."
+def gone_on(
+    answer: LocateAnswer, *, found: Iterable[str] = (), correct: Mapping[int, str] | None = None
+) -> LocateAnswer:
+    """Go on with a hunt whose suspects are worked out already: quick, since only weights change.
+
+    Parameters
+    ----------
+    answer
+        Where it stood.
+    found
+        Outcomes of checks, as for :func:`locate`.
+    correct
+        By number of an answer, what it should have been; "" takes it back.
+
+    Returns
+    -------
+    LocateAnswer
+        Where it stands now.
+
+    Raises
+    ------
+    UnknownName
+        Where no check is called so.
+    UnreadableValue
+        Where a check has no such outcome, or there is no such answer.
+    """
+    hunt = answer.hunt
+    worked = answer.worked or Worked(search=answer.search, reported=answer.reported, wide=True)
+    for number, said in sorted((correct or {}).items(), reverse=True):
+        hunt = _put_right(hunt, number, said)
+    worked = _widened(hunt, worked)
+    for said in found:
+        hunt = _added(worked.search, hunt, worked.reported, said)
+        worked = _widened(hunt, worked)
+    return _standing(answer.title, hunt, worked)
+
+
+def _widened(hunt: Hunt, worked: Worked) -> Worked:
+    """With every suspect of the services, once a mistaken report explains the answers better than any that shows it."""
+    if worked.wide or not _others_do_better(hunt, worked):
+        return worked
+    return begin(worked.search.plant, hunt, wide=True)
+
+
+def _others_do_better(hunt: Hunt, worked: Worked) -> bool:
+    return _chance_mistaken(hunt, worked) > 0.5
+
+
+def _chance_mistaken(hunt: Hunt, worked: Worked) -> float:
+    """Chance that the reports are mistaken: of the other suspects nothing is known, so every outcome is as likely."""
+    search = worked.search
+    if worked.wide:
+        weights = probabilities(search, [*worked.reported, *hunt.answers], noise=hunt.noise)
+        fits = [
+            all(search.table[n, f] == outcome_number(search.checks[n], a) for a, n in _rows_of(worked))
+            for f in range(len(search.faults))
+        ]
+        return (
+            float(sum(w for w, fit in zip(weights, fits, strict=True) if not fit)) if worked.reported else 0.0
         )
-    word = word.strip()
-    return _thing(plant, name.strip()), {"blown": "it goes again", "goes": "it goes again"}.get(word, word)
+    own = standing(search, hunt.answers, noise=hunt.noise)
+    blind = worked.others
+    for answer in hunt.answers:
+        blind /= max(2, len(search.checks[search.number_of[answer.check]].outcomes))
+    return blind / (own + blind) if own + blind > 0 else 0.0
 
 
-def _see(search: Search, thing: str, word: str, words: dict[str, None]) -> Answer | None:
-    """The look at a thing that can have this outcome; other outcomes are added to ``words``."""
-    for check in search.checks:
-        if check.what == "see" and check.id.endswith(f":{thing}"):
-            words |= dict.fromkeys(check.outcomes)
-            try:
-                return Answer(check.id, check.outcomes[outcome_number(check, Answer(check.id, word))])
-            except UnreadableValue:
-                continue
-    return None
+def _rows_of(worked: Worked) -> list[tuple[Answer, int]]:
+    return [(answer, worked.search.number_of[answer.check]) for answer in worked.reported]
 
 
-def _unseen(thing: str, word: str, words: Iterable[str]) -> UnreadableValue:
-    listed_words = tuple(words)
-    if not listed_words:
-        return UnreadableValue(
-            f"no fault on the list shows at {thing!r} in these settings",
-            "Give the setting in which it was seen, or name another service.",
-        )
-    meant = nearest(word, listed_words)
-    hint = f"Write {meant!r}." if meant else f"Write one of: {'; '.join(listed_words)}."
-    return UnreadableValue(f"{thing!r} cannot be {word!r} here", hint)
+def steps_made(answer: LocateAnswer) -> tuple[Next, ...]:
+    """Tell every check made so far as it stood when it was made: what each outcome then meant.
+
+    Parameters
+    ----------
+    answer
+        Where a hunt stands.
+
+    Returns
+    -------
+    tuple of Next
+        One for each answer of the hunt, in their order.
+    """
+    search, hunt = answer.search, answer.hunt
+    made = []
+    for number, one in enumerate(hunt.answers):
+        if one.check not in search.number_of:
+            continue
+        before = [*answer.reported, *hunt.answers[:number]]
+        weights = probabilities(search, before, noise=hunt.noise)
+        made.append(_next(search, weights, search.number_of[one.check]))
+    return tuple(made)
 
 
 def _read_found(search: Search, said: str, ask: str) -> Answer:
@@ -363,11 +436,21 @@ def _read_found(search: Search, said: str, ask: str) -> Answer:
     if check not in search.number_of:
         raise UnknownName("check", check, search.number_of)
     word = word.strip()
-    bare = word.removesuffix("V").strip()
+    answer = _as_answer(check, word)
+    outcome_number(search.checks[search.number_of[check]], answer)
+    return answer
+
+
+def _as_answer(check: str, word: str) -> Answer:
+    """Volts or ohms where the word is a figure, else the word."""
+    if check.startswith("ohms:"):
+        try:
+            return Answer(check, ohms=read_quantity(word, "resistance").value)
+        except UnreadableValue:
+            return Answer(check, word)
     try:
-        return Answer(check, volts=float(bare))
+        return Answer(check, volts=float(word.removesuffix("V").strip()))
     except ValueError:
-        outcome_number(search.checks[search.number_of[check]], Answer(check, word))
         return Answer(check, word)
 
 
@@ -381,14 +464,11 @@ def _put_right(hunt: Hunt, number: int, said: str) -> Hunt:
     if not said:
         return corrected(hunt, number, None)
     old = hunt.answers[number - 1].check if 1 <= number <= len(hunt.answers) else ""
-    bare = said.removesuffix("V").strip()
-    try:
-        return corrected(hunt, number, Answer(old, volts=float(bare)))
-    except ValueError:
-        return corrected(hunt, number, Answer(old, said))
+    return corrected(hunt, number, _as_answer(old, said.strip()))
 
 
-def _standing(title: str, hunt: Hunt, search: Search, reported: Sequence[Answer]) -> LocateAnswer:
+def _standing(title: str, hunt: Hunt, worked: Worked) -> LocateAnswer:
+    search, reported = worked.search, worked.reported
     answers = [*reported, *hunt.answers]
     weights = probabilities(search, answers, noise=hunt.noise)
     groups = ranked(search, weights)
@@ -413,8 +493,15 @@ def _standing(title: str, hunt: Hunt, search: Search, reported: Sequence[Answer]
         next=step,
         proofs=proofs,
         wrong=wrong,
-        unexplained=bool(reported) or (bool(wrong) and step is None),
+        unexplained=not explains_all(search, answers) and (bool(reported) or step is None),
+        reported=reported,
+        mistaken=_chance_mistaken(hunt, worked),
+        worked=worked,
     )
+
+
+def _called_wrong(number: int, reports: int) -> str:
+    return f"report {number}" if number <= reports else f"answer {number - reports}"
 
 
 def _next(search: Search, weights: Any, number: int) -> Next:
@@ -441,12 +528,12 @@ def _next(search: Search, weights: Any, number: int) -> Next:
     return Next(
         check=check.id, words=check.words, place=check.place, minutes=check.minutes, terminals=check.terminals,
         settings=position_words(search.plant, check.moves), means=tuple(sorted(means, key=lambda m: -m.probability)),
-        cautions=(hazard,) if hazard else (),
+        cautions=tuple(dict.fromkeys((*((hazard,) if hazard else ()), *check.cautions))), first=check.first,
     )  # fmt: skip
 
 
 def _charts(plant: Plant, title: str, hunt: Hunt, *, chart: bool, seconds: float) -> LocateAnswer:
-    situations = _situations(plant, hunt)
+    situations = situations_of_hunt(plant, hunt)
     terms = Terms(way_in=hunt.way_in, after_rebuild=hunt.after_rebuild, metered=chart)
     faults = suspects_of(plant, hunt.services, feeding=False)
     search = search_of(plant, situations, faults, services=hunt.services, terms=terms)
@@ -462,48 +549,6 @@ def _charts(plant: Plant, title: str, hunt: Hunt, *, chart: bool, seconds: float
     )
 
 
-# -- storing -------------------------------------------------------------------------------------------------------
-
-
-def open_hunt(path: str | Path) -> Hunt:
-    """Read a hunt from its file.
-
-    Parameters
-    ----------
-    path
-        A TOML file.
-
-    Returns
-    -------
-    Hunt
-        To go on with.
-
-    Raises
-    ------
-    UnreadableValue
-        Where the text is no hunt.
-    """
-    try:
-        return hunt_from_data(tomllib.loads(Path(path).read_text(encoding="utf-8")))
-    except tomllib.TOMLDecodeError as slip:
-        raise UnreadableValue(
-            f"{Path(path).name} cannot be read: {slip}", "Mend the line, or begin the hunt again."
-        ) from slip
-
-
-def save_hunt(hunt: Hunt, path: str | Path) -> None:
-    """Write a hunt to its file.
-
-    Parameters
-    ----------
-    hunt
-        As it stands.
-    path
-        Where to; what was there is replaced.
-    """
-    Path(path).write_text(tomlkit.dumps(hunt.as_data()), encoding="utf-8")
-
-
 # -- pages ---------------------------------------------------------------------------------------------------------
 
 
@@ -517,15 +562,19 @@ def _seeable_blocks(plant: Plant, seeable: Mapping[str, tuple[str, ...]]) -> lis
 
 
 def _hunt_blocks(answer: LocateAnswer) -> list[Block]:
-    blocks: list[Block] = [Paragraph(f"Seen: {'; '.join(answer.hunt.seen)}.")]
+    blocks: list[Block] = [
+        Table(
+            ("report", "seen"), tuple((f"seen{n}", said) for n, said in enumerate(answer.hunt.seen, start=1))
+        )
+    ]
+    blocks.append(Paragraph(_mistaken_words(answer), quiet=True))
     if answer.hunt.answers:
         rows = tuple(
-            (str(n), a.check, a.outcome if a.volts is None else f"{a.volts:g} V", a.note)
-            for n, a in enumerate(answer.hunt.answers, start=1)
+            (str(n), a.check, found_words(a), a.note) for n, a in enumerate(answer.hunt.answers, start=1)
         )
         blocks.append(Table(("no.", "check", "found", "note"), rows))
     if answer.unexplained:
-        blocks.append(Entry("mind", _unexplained_words(answer), tone="bad"))
+        blocks.append(Entry("mind", answer.trouble, tone="bad"))
     blocks.append(Heading("What may be wrong"))
     rest_of = len(answer.suspects) - SHOWN
     listed_suspects = tuple(
@@ -543,14 +592,33 @@ def _hunt_blocks(answer: LocateAnswer) -> list[Block]:
     return blocks
 
 
-def _unexplained_words(answer: LocateAnswer) -> str:
-    if answer.wrong:
-        said = listed([str(n) for n in answer.wrong], "or")
-        return (
-            f"The answers contradict each other; without answer {said} one fault explains all. Make it again."
-        )
+def found_words(answer: Answer) -> str:
+    """What was found, in words.
+
+    Parameters
+    ----------
+    answer
+        Of a hunt.
+
+    Returns
+    -------
+    str
+        The reading with its unit, or the outcome.
+    """
+    if answer.volts is not None:
+        return f"{answer.volts:g} V"
+    return f"{answer.ohms:g} ohm" if answer.ohms is not None else answer.outcome
+
+
+def _mistaken_words(answer: LocateAnswer) -> str:
+    if not answer.hunt.seen:
+        return "Nothing is reported: every fault of these services is a suspect."
+    share = f"{answer.hunt.mistaken:.0%} of reports are taken to be mistaken (judgement)"
+    if answer.worked is not None and answer.worked.wide:
+        return f"{share}; with the answers so far, {answer.mistaken:.0%} that one of these is."
     return (
-        "No single fault on the list explains all this. Look at the reports again, or for two faults at once."
+        f"{share}; with the answers so far, {answer.mistaken:.0%}. "
+        "Until that is likely, only faults that show them are weighed."
     )
 
 
@@ -592,28 +660,12 @@ def _pattern_blocks(search: Search, pattern: Pattern) -> list[Block]:
             Heading(f"Nothing is seen ({share})"),
             Table(("found only by looking, or when a second fault comes",), words),
         ]
-    said = "; ".join(_symptom_words(search, c, o) for c, o in pattern.symptoms)
+    said = "; ".join(folding_of(search, pattern).seen)
     blocks: list[Block] = [Heading(f"Seen ({share})"), Paragraph(f"{said}.")]
     if pattern.chart is not None:
         blocks.append(Table(("step", "do", "if", "then"), tuple(_steps(search, pattern.chart))))
-        blocks.append(Paragraph(_proof_of_chart(pattern.chart), quiet=True))
+        blocks.append(Paragraph(folding_of(search, pattern).proof, quiet=True))
     return blocks
-
-
-def _proof_of_chart(chart: Chart) -> str:
-    if isinstance(chart.tree, End):
-        return "No check tells these apart: look at each."
-    mean = f"On average {chart.cost:.1f} minutes of checks"
-    if chart.exact:
-        return f"{mean}; no order of these checks does it in less."
-    return f"{mean}; at most {chart.gap:.0%} over the best order there may be."
-
-
-def _symptom_words(search: Search, number: int, outcome: int) -> str:
-    check = search.checks[number]
-    name = check.id.split(":", 2)[2]
-    title = next(s.title for s in search.situations if s.id == check.situation)
-    return f"{title}: {lowered(name_of(search.plant, name))} {check.outcomes[outcome]}"
 
 
 def _steps(search: Search, chart: Chart) -> list[tuple[str, str, str, str]]:
@@ -669,6 +721,7 @@ def _next_data(step: Next) -> dict[str, Any]:
             }
             for m in step.means
         ],
+        "first": list(step.first),
         "cautions": list(step.cautions),
     }
 
@@ -699,4 +752,5 @@ def _pattern_data(search: Search, pattern: Pattern) -> dict[str, Any]:
         "mean_minutes": None if chart is None else chart.cost,
         "bound_minutes": None if chart is None else chart.bound,
         "exact": None if chart is None else chart.exact,
+        "chart": chart_data(folding_of(search, pattern)),
     }

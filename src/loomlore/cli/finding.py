@@ -3,10 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
-from loomlore.cli.asking import FOLDER, ask, json_option, opened, read_settings, show, standard_option
+from loomlore.cli.asking import (
+    FOLDER,
+    ask,
+    json_option,
+    opened,
+    progress,
+    read_settings,
+    show,
+    standard_option,
+)
+from loomlore.findings import LoomloreError
 
 __all__ = ["COMMANDS"]
 
@@ -21,7 +32,23 @@ __all__ = ["COMMANDS"]
     metavar="WORD",
     help="effects, sneaks or hazards; repeat. [default: all]",
 )
-@click.option("--pairs", is_flag=True, help="Also pairs of faults that fire a cartridge.")
+@click.option(
+    "--pairs", is_flag=True, help="Also pairs of faults: of --service, and those that fire a cartridge."
+)
+@click.option(
+    "--situation", "situations", multiple=True, metavar="ID", help="Try pairs in this one only; repeat."
+)
+@click.option(
+    "--most", type=click.IntRange(0), default=1000, show_default=True, help="Pairs tried; 0 for all."
+)
+@click.option("--every-standard", is_flag=True, help="Try pairs in every named standard of fit.")
+@click.option("--scheduler", default="", metavar="ADDRESS", help="Share pairs out on this cluster.")
+@click.option(
+    "--so-far",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Keep pairs done; go on.",
+)
 @click.option(
     "--severity",
     "severities",
@@ -30,6 +57,7 @@ __all__ = ["COMMANDS"]
     help="Your own class, I to IV; repeat.",
 )
 @click.option("--all", "everything", is_flag=True, help="Every row, not only the gravest.")
+@click.option("--html", "as_html", is_flag=True, help="Print one page for a browser or a printer.")
 @standard_option
 @json_option
 def faults(
@@ -37,8 +65,14 @@ def faults(
     service: str,
     parts: tuple[str, ...],
     pairs: bool,
+    situations: tuple[str, ...],
+    most: int,
+    every_standard: bool,
+    scheduler: str,
+    so_far: Path | None,
     severities: tuple[str, ...],
     everything: bool,
+    as_html: bool,
     standard: str,
     as_json: bool,
 ) -> None:
@@ -47,20 +81,43 @@ def faults(
     \b
     Examples:
       loomlore faults examples/glider-tug --service navigation
+      loomlore faults examples/glider-tug --service navigation --part hazards --pairs
       loomlore faults examples/mail-amphibian --standard early --part hazards
     """
+    if as_html and as_json:
+        raise click.UsageError("Ask for one of --html and --json.")
+    if (situations or every_standard or scheduler or so_far) and not (pairs and service):
+        raise click.UsageError(
+            "--situation, --every-standard, --scheduler and --so-far are for pairs of one service: add --pairs "
+            "--service ID."
+        )
     record = opened(folder)
-    answer = ask(
-        "faults",
-        "study_faults",
-        record,
-        service=service,
-        parts=parts,
-        pairs=pairs,
-        severities=read_settings(severities),
-        everything=everything,
-        standard=standard,
-    )
+    with progress("pairs") as told:
+        terms = ask(
+            "faults",
+            "PairTerms",
+            situations=situations,
+            most=most,
+            scheduler=scheduler,
+            kept=so_far,
+            told=told,
+            everywhere=every_standard,
+        )
+        answer = ask(
+            "faults",
+            "study_faults",
+            record,
+            service=service,
+            parts=parts,
+            pairs=pairs,
+            terms=terms,
+            severities=read_settings(severities),
+            everything=everything,
+            standard=standard,
+        )
+    if as_html:
+        click.echo(answer.as_document(), nl=False)
+        raise SystemExit(1 if answer.failed else 0)
     show(answer, as_json=as_json)
 
 
@@ -78,7 +135,19 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option("--service", "services", multiple=True, metavar="ID", help="Look in this service only; repeat.")
 @click.option("--hunt", "path", type=FILE, metavar="FILE", help="File of the hunt; made, or gone on with.")
 @click.option("--found", multiple=True, metavar="[CHECK=]OUTCOME", help="What a check gave; repeat.")
-@click.option("--correct", multiple=True, metavar="NUMBER=OUTCOME", help="Put an answer right; repeat.")
+@click.option(
+    "--correct",
+    multiple=True,
+    metavar="NUMBER=OUTCOME",
+    help="Put an answer right, or a report: seen1=NAME=WORD; nothing after = takes it back; repeat.",
+)
+@click.option(
+    "--mistaken",
+    type=click.FloatRange(0, 0.5),
+    default=0.05,
+    show_default=True,
+    help="Share of reports that are mistaken (judgement).",
+)
 @click.option(
     "--noise", type=click.FloatRange(0, 0.4), default=0.02, show_default=True, help="Share of wrong answers."
 )
@@ -87,6 +156,7 @@ FILE = click.Path(dir_okay=False, path_type=Path)
     "--way-in", multiple=True, metavar="PLACE=MINUTES", help="How long it takes to get there; repeat."
 )
 @click.option("--chart", is_flag=True, help="Print the fault charts of the service.")
+@click.option("--out", type=FILE, metavar="FILE", help="Write the charts: .html folds open, .svg, .pdf.")
 @standard_option
 @json_option
 def locate(
@@ -97,10 +167,12 @@ def locate(
     path: Path | None,
     found: tuple[str, ...],
     correct: tuple[str, ...],
+    mistaken: float,
     noise: float,
     in_service: bool,
     way_in: tuple[str, ...],
     chart: bool,
+    out: Path | None,
     standard: str,
     as_json: bool,
 ) -> None:
@@ -126,22 +198,39 @@ def locate(
         standard=standard,
         hunt=hunt,
         found=found,
-        correct={int(n): v for n, v in _numbered(correct).items()},
+        correct={int(n): v for n, v in _numbered(correct).items() if n.isdigit()},
+        seen_again={int(n.removeprefix("seen")): v for n, v in _numbered(correct).items() if not n.isdigit()},
+        mistaken=mistaken,
+        beside=path,
         noise=noise,
         after_rebuild=not in_service,
         way_in={place: _minutes(v) for place, v in read_settings(way_in).items()},
-        chart=chart,
+        chart=chart or out is not None,
     )
+    if out is not None:
+        out.write_bytes(ask_written(answer, out))
+        return
     if path is not None and not chart:
         ask("locate", "save_hunt", answer.hunt, path)
     show(answer, as_json=as_json)
 
 
+def ask_written(answer: Any, out: Path) -> bytes:
+    """An answer's charts in the form that the file's name asks for; another form is wrong use."""
+    try:
+        made: bytes = answer.written(out.suffix.removeprefix("."))
+    except LoomloreError as slip:
+        raise click.UsageError(str(slip)) from None
+    return made
+
+
 def _numbered(words: tuple[str, ...]) -> dict[str, str]:
     """``NUMBER=OUTCOME`` words; an empty outcome takes the answer back."""
     pairs = [word.partition("=") for word in words]
-    if any(not sign or not number.strip().isdigit() for number, sign, _ in pairs):
-        raise click.UsageError("Write --correct NUMBER=OUTCOME, like --correct 2=lit.")
+    if any(not sign or not number.strip().removeprefix("seen").isdigit() for number, sign, _ in pairs):
+        raise click.UsageError(
+            "Write --correct NUMBER=OUTCOME, like --correct 2=lit, or --correct seen1=tail-lamp=dim."
+        )
     return {number.strip(): outcome.strip() for number, _, outcome in pairs}
 
 
@@ -159,8 +248,16 @@ def _minutes(text: str) -> float:
 @click.option("--limit", default="5 A", show_default=True, help="Current limit of the bench supply.")
 @click.option("--sheet", type=FILE, metavar="FILE", help="Write a CSV to fill in.")
 @click.option(
-    "--found", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="A CSV filled in."
+    "--found",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="A sheet filled in, CSV or TOML.",
 )
+@click.option(
+    "--enter",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Enter a filled-in sheet in the record, as measurements.",
+)
+@click.option("--lamp", default="", metavar='"24 V 60 W"', help="First power through a lamp in series.")
 @standard_option
 @json_option
 def cards(
@@ -170,6 +267,8 @@ def cards(
     limit: str,
     sheet: Path | None,
     found: Path | None,
+    enter: Path | None,
+    lamp: str,
     standard: str,
     as_json: bool,
 ) -> None:
@@ -179,11 +278,18 @@ def cards(
     Examples:
       loomlore cards examples/glider-tug continuity --service navigation
       loomlore cards examples/glider-tug --sheet cards.csv
+      loomlore cards MY-DOSSIER --enter cards.csv
     """
+    if enter is not None:
+        sheet_read = ask("cards", "read_found", enter.read_text(encoding="utf-8"))
+        entered = ask("entering", "enter", opened(folder), sheet_read, standard=standard)
+        show(entered, as_json=as_json)
+        return
     filled = ask("cards", "read_found", found.read_text(encoding="utf-8")) if found is not None else None
     answer = ask(
-        "cards", "cards", opened(folder), kinds, service=service, standard=standard, limit=limit, found=filled
-    )
+        "cards", "cards", opened(folder), kinds, service=service, standard=standard, limit=limit, found=filled,
+        lamp=lamp,
+    )  # fmt: skip
     if sheet is not None:
         sheet.write_text(answer.as_csv(), encoding="utf-8")
     show(answer, as_json=as_json)

@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from loomlore.behaviour.operating import Moves, operated, rest
+from loomlore.behaviour.operating import rest
 from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.tabulating import function_tables
 from loomlore.behaviour.tables.telling import listed, lowered
 from loomlore.faults.expecting import Ohms, ohms_between, pair_words, standing_ohms
+from loomlore.faults.powering import MEANING, PowerStep, first_power_rows, items_beyond, services_of_fuse
 from loomlore.faults.situations import Situation, charges_of, situations_of
 from loomlore.faults.terminals import item_place, place_words, services_at, terminal_words
 from loomlore.network.building import Plant
@@ -32,7 +33,6 @@ from loomlore.network.laws import (
     Straight,
 )
 from loomlore.network.model import Branch
-from loomlore.network.settling import Settled
 from loomlore.quantities import as_written
 from loomlore.record.model import AIRFRAME, Cable
 
@@ -54,7 +54,10 @@ class Limit:
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """One line of a card. ``id`` finds it again when what was found comes back."""
+    """One line of a card. ``id`` finds it again when what was found comes back.
+
+    ``of`` are the two terminals that are measured, where there are two; ``wrong`` says what another reading means.
+    """
 
     id: str
     what: str
@@ -64,17 +67,20 @@ class Row:
     low: float | None = None
     high: float | None = None
     dimension: str = ""
+    of: tuple[str, ...] = ()
+    wrong: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
 class Card:
-    """One test card."""
+    """One test card. ``meaning`` says what readings mean that are not as expected."""
 
     id: str
     title: str
     first: tuple[str, ...]
     rows: tuple[Row, ...]
     limits: tuple[Limit, ...] = ()
+    meaning: tuple[str, ...] = ()
 
 
 # -- limits --------------------------------------------------------------------------------------------------------
@@ -128,6 +134,9 @@ CHARGES_OUT = (
     "Arming plugs out; every cartridge isolated and shorted before any test; "
     "no meter of unknown current near them."
 )
+
+PRODS = 0.2
+"""Ohms by which prods and a meter's last figure may differ: common practice, no source."""
 
 STRIP_LIMIT = 0.003
 EQUIPMENT_LIMIT = 0.0025
@@ -188,7 +197,9 @@ def _power_off(plant: Plant) -> list[str]:
 # -- cards -------------------------------------------------------------------------------------------------------
 
 
-def card_of(plant: Plant, card: str, *, service: str = "", limit_amps: float = 5.0) -> Card:
+def card_of(
+    plant: Plant, card: str, *, service: str = "", limit_amps: float = 5.0, lamp: Filament | None = None
+) -> Card:
     """Make one card.
 
     Parameters
@@ -201,6 +212,8 @@ def card_of(plant: Plant, card: str, *, service: str = "", limit_amps: float = 5
         Of this service only; of the whole installation where empty.
     limit_amps
         Where the bench supply of the first-power card is set to limit [A].
+    lamp
+        A lamp in series instead of a limit.
 
     Returns
     -------
@@ -213,7 +226,14 @@ def card_of(plant: Plant, card: str, *, service: str = "", limit_amps: float = 5
         Where no card is called so.
     """
     if card == "first-power":
-        return _first_power(plant, service, limit_amps)
+        rows = first_power_rows(plant, service=service, limit_amps=limit_amps, lamp=lamp)
+        return Card(
+            id="first-power",
+            title="First power",
+            first=_before_power(plant, limit_amps, lamp),
+            rows=tuple(_power_row(plant, row) for row in rows),
+            meaning=MEANING,
+        )
     return _MAKERS[card](plant, service)
 
 
@@ -231,14 +251,20 @@ def _continuity(plant: Plant, service: str) -> Card:
                 where=_place(plant, _ends(cable)[0]),
                 expect=_ohms_words(reading, alone),
                 cautions=_cautions(plant, _ends(cable)),
-                low=reading.low if reading.ohms is not None else None,
-                high=reading.high if reading.ohms is not None else None,
+                low=max(0.0, reading.low - PRODS) if reading.ohms is not None else None,
+                high=reading.high + PRODS if reading.ohms is not None else None,
                 dimension="resistance",
+                of=(cable.from_, cable.to),
             )
         )
     return Card(
         id="continuity",
         title="Continuity, end to end",
+        meaning=(
+            "Open: the lead is broken or off at an end, or a plug between is parted or crossed.",
+            "Lower than expected: another path is beside it, or it touches its neighbour; one end off tells which.",
+            "Higher by an ohm or more: a bad joint, or another lead than the mark says.",
+        ),
         first=(
             *_power_off(plant),
             "Controls as the installation stands at rest.",
@@ -284,6 +310,7 @@ def _bonding(plant: Plant, service: str) -> Card:
                 high=EQUIPMENT_LIMIT,
                 low=0.0,
                 dimension="resistance",
+                of=(name, AIRFRAME),
             )
         )
         for other, bond in bolt.bonds.items():
@@ -298,11 +325,13 @@ def _bonding(plant: Plant, service: str) -> Card:
                     high=STRIP_LIMIT,
                     low=0.0,
                     dimension="resistance",
+                    of=(name, f"{AIRFRAME}.{other}"),
                 )
             )
     return Card(
         id="bonding",
         title="Bonding",
+        meaning=("Too high: joint apart, clean to bright metal, make again, protect, and measure again.",),
         first=(
             *_power_off(plant),
             "Four-wire milliohm meter; prods on bare metal inside the joint, not on paint or anodising.",
@@ -319,6 +348,7 @@ def _insulation(plant: Plant, service: str) -> Card:
         cables = _cables(plant, name)
         items = dict.fromkeys(i for c in cables for i in _ends(c) if i in plant.installation.equipment)
         off = _to_be_disconnected(plant, items)
+        limit = _insulation_limit(plant, items)
         title = plant.installation.dossier.services[name].title or name
         first = f"off first: {listed(off)}; " if off else ""
         rows.append(
@@ -327,13 +357,21 @@ def _insulation(plant: Plant, service: str) -> Card:
                 what=f"{title}: {cables[0].id} to {cables[-1].id}, bunched, to earth"
                 if len(cables) > 1
                 else f"{title}: {cables[0].id} to earth",
-                expect=f"{first}limit {_insulation_limit(plant, items)}",
+                expect=f"{first}limit {as_written(limit, 'resistance')} ({MEMORY})",
                 cautions=_cautions(plant, items),
+                low=limit,
+                dimension="resistance",
             )
         )
     return Card(
         id="insulation",
         title="Insulation to earth, and between leads",
+        meaning=(
+            (
+                "Too low: part the service at its plugs and halve it until the leak is on one side; damp dries out, "
+                "cracked rubber does not."
+            ),
+        ),
         first=(
             *_power_off(plant),
             "All fuses out. Earth ends of the service's leads off their bolts.",
@@ -363,149 +401,63 @@ def _to_be_disconnected(plant: Plant, items: Iterable[str]) -> list[str]:
     return list(found)
 
 
-def _insulation_limit(plant: Plant, items: Iterable[str]) -> str:
+def _insulation_limit(plant: Plant, items: Iterable[str]) -> float:
+    """Ohms, from the leaflet, from memory."""
     symbols = {plant.installation.equipment[i].symbol for i in items}
     places = " ".join(_place(plant, i).lower() for i in items)
     if any(word in places for word in ("nacelle", "engine", "wheel")):
-        return f"2 Mohm ({MEMORY})"
+        return 2e6
     if symbols & {"lamp", "horn", "key"}:
-        return f"5 Mohm ({MEMORY})"
-    return f"10 Mohm ({MEMORY})"
+        return 5e6
+    return 10e6
 
 
 # -- first power ---------------------------------------------------------------------------------------------------
 
 
-def _first_power(plant: Plant, service: str, limit_amps: float) -> Card:
-    """Fuses one by one on a limited supply; each step is the amperes that its fuse adds."""
-    base = _at_bench(plant)
-    fuses = [
-        n
-        for n, b in enumerate(plant.network.branches)
-        if isinstance(b.law, Fuse) and not _feeds_charge(plant, b)
-        and (not service or service in services_of_fuse(plant, b.name))
-    ]  # fmt: skip
-    out = {
-        plant.network.branches[n].memory: 1
-        for n, b in enumerate(plant.network.branches)
-        if isinstance(b.law, Fuse)
-    }
-    here = operated(plant, base, Moves(variables=out))
-    rows = []
-    before = _drawn(plant, here)
-    start = Row(
-        id="first-power:start", what="All fuses out, supply on", expect=as_written(before, "current"), low=0.0,
-        high=before * 1.1 + 0.1, dimension="current",
-    )  # fmt: skip
-    rows.append(start)
-    for number in fuses:
-        branch = plant.network.branches[number]
-        here = operated(plant, here, Moves(variables={branch.memory: 0}))
-        now = _drawn(plant, here)
-        step = now - before
-        items = _beyond(plant, branch)
-        over = (
-            f"; over the limit of {as_written(limit_amps, 'current')}, raise it first"
-            if now > limit_amps
-            else ""
-        )
-        said = (
-            "no more"
-            if step <= 5e-4
-            else f"{as_written(step, 'current')} more, {as_written(now, 'current')} in all"
-        )
-        said += f"{over}{_with_load(plant, number)}"
-        services = listed(list(services_of_fuse(plant, branch.name)) or ["main or several services"])
-        rows.append(
-            Row(
-                id=f"first-power:{branch.name}",
-                what=f"{name_of(plant, branch.name)}: fuse in ({services})",
-                where=_place(plant, branch.item),
-                expect=said,
-                cautions=_cautions(plant, items),
-                low=step * 0.85 - 0.05,
-                high=step * 1.15 + 0.05,
-                dimension="current",
-            )
-        )
-        before = now
-    charges = any(isinstance(b.law, Fuse) and _feeds_charge(plant, b) for b in plant.network.branches)
-    last = (
+def _before_power(plant: Plant, limit_amps: float, lamp: Filament | None) -> tuple[str, ...]:
+    volts = as_written(plant.network.supply, "voltage")
+    supply = (
+        f"Bench supply of {volts} in the battery's place, limited to {as_written(limit_amps, 'current')}"
+        if lamp is None
+        else f"Battery or supply of {volts} through a lamp of {as_written(lamp.volts, 'voltage')} "
+        f"{as_written(lamp.volts * lamp.amps, 'power')} in series: the lamp is the limit, and lights on a short"
+    )
+    charges = (
         ("Fuses of cartridge circuits stay out: they have their own test, arming plugs out.",)
-        if charges
+        if charges_of(plant)
         else ()
     )
-    return Card(
-        id="first-power",
-        title="First power",
-        first=(
-            "Continuity, bonding and insulation have passed.",
-            "Chocks, all clear of the airscrews; magneto switches off and their leads proved earthed.",
-            (
-                f"Bench supply in the battery's place, {as_written(plant.network.supply, 'voltage')}, limited to "
-                f"{as_written(limit_amps, 'current')}; polarity proved with a voltmeter before it is connected."
-            ),
-            "Cold lamps and motors draw more for a moment: let the needle settle, then read.",
-            *last,
-        ),
-        rows=tuple(rows),
+    return (
+        "Continuity, bonding and insulation have passed.",
+        "Chocks, all clear of the airscrews; magneto switches off and their leads proved earthed.",
+        f"{supply}; polarity proved with a voltmeter before it is connected. The battery itself stays out.",
+        "All fuses out. Put them in one at a time, in this order, each with the rating of its own card.",
+        "Cold lamps and motors draw more for a moment, and may touch the limit: let the needle settle, then read.",
+        "A step that is not as expected: stop, that fuse out again, and find out why before the next goes in.",
+        *charges,
     )
 
 
-def _with_load(plant: Plant, number: int) -> str:
-    """What the fuse carries at most when its loads are put on, over all situations."""
-    most = max(abs(s.settled.solution.amps(number)) for s in situations_of(plant))
-    return f"; with its loads on up to {as_written(most, 'current')}" if most > 0.05 else ""
-
-
-def _at_bench(plant: Plant) -> Settled:
-    """Ready as the dossier presumes, the master on."""
-    found = situations_of(plant)
-    return next((s.settled for s in found if s.id == "ready"), found[0].settled)
-
-
-def _drawn(plant: Plant, settled: Settled) -> float:
-    """Amperes that all batteries and supplies give together."""
-    numbers = [
-        n for n, b in enumerate(plant.network.branches) if isinstance(b.law, Battery | Source | Generator)
-    ]
-    return sum(max(0.0, -settled.solution.amps(n)) for n in numbers)
-
-
-def services_of_fuse(plant: Plant, name: str) -> tuple[str, ...]:
-    """Services that a fuse feeds, by their titles' ids.
-
-    Parameters
-    ----------
-    plant
-        The installation.
-    name
-        The fuse.
-
-    Returns
-    -------
-    tuple of str
-        Service ids.
-    """
-    return tuple(s for s, service in plant.installation.dossier.services.items() if name in service.feed)
-
-
-def _beyond(plant: Plant, branch: Branch) -> tuple[str, ...]:
-    services = set(services_of_fuse(plant, branch.name))
-    return tuple(
-        dict.fromkeys(
-            i
-            for s in services
-            for c in _cables(plant, s)
-            for i in _ends(c)
-            if i in plant.installation.equipment
-        )
+def _power_row(plant: Plant, step: PowerStep) -> Row:
+    branch = plant.network.branches[step.number] if step.number >= 0 else None
+    if branch is None:
+        return Row(
+            id="first-power:start", what="All fuses out, supply on", expect=as_written(step.amps, "current"),
+            low=step.amps * 0.85 - 0.05, high=step.amps * 1.1 + 0.1, dimension="current", wrong=step.wrong,
+        )  # fmt: skip
+    services = listed(list(services_of_fuse(plant, branch.name)) or ["main or several services"])
+    return Row(
+        id=f"first-power:{branch.name}",
+        what=f"{name_of(plant, branch.name)}: fuse in ({services})",
+        where=_place(plant, branch.item),
+        expect=step.words,
+        cautions=_cautions(plant, items_beyond(plant, branch)),
+        low=step.step * 0.85 - 0.05,
+        high=step.step * 1.15 + 0.05,
+        dimension="current",
+        wrong=step.wrong,
     )
-
-
-def _feeds_charge(plant: Plant, branch: Branch) -> bool:
-    charges = {plant.network.branches[n].item for n in charges_of(plant)}
-    return bool(charges & set(_beyond(plant, branch)))
 
 
 # -- millivolts, joint by joint ------------------------------------------------------------------------------------
@@ -540,11 +492,16 @@ def _drops(plant: Plant, service: str) -> Card:
                 low=0.0,
                 high=1.5 * volts + 0.005,
                 dimension="voltage",
+                of=(names[0], names[1]),
             )
         )
     return Card(
         id="drops",
         title="Millivolt drop under load, joint by joint",
+        meaning=(
+            "Much more than expected: that very joint, contact or lead; clean it, and read again.",
+            "Nothing at all: no load flows. See that the load is on before the joint is believed good.",
+        ),
         first=(
             "Load on as the row says, long enough to settle; prods on the metal of the two ends.",
             "A drop half as high again as expected and over 5 mV: take the joint apart (common practice, no source).",
@@ -622,6 +579,13 @@ def _regulator(plant: Plant, service: str) -> Card:
     return Card(
         id="regulator",
         title="Regulator and cut-out",
+        meaning=(
+            (
+                "No volts but the residual: field open, brushes, or the regulator stuck open. Volts run away: stop; "
+                "the regulator is stuck closed or has lost its earth."
+            ),
+            "The cut-out does not close, or lets go late: its gap and spring, by its maker's sheet only.",
+        ),
         first=(
             "Machine turning on the rig, or engine running with the airscrew guarded and one person at the switch.",
             "Battery charged. Voltmeter and ammeter proved. Read when warm: a cold regulator holds high.",
@@ -674,6 +638,9 @@ def _fuses(plant: Plant, service: str) -> Card:
                 what=f"{name_of(plant, branch.name)} ({feeds})",
                 where=_place(plant, branch.item),
                 expect=f"{said}{f'; written as {printed}' if printed else ''}{f', {basis}' if basis else ''}",
+                low=0.99 * min(law.carrying, _printed_amps(plant, branch.name, law.carrying)),
+                high=1.01 * max(law.carrying, _printed_amps(plant, branch.name, law.carrying)),
+                dimension="current",
             )
         )
     return Card(
@@ -684,6 +651,12 @@ def _fuses(plant: Plant, service: str) -> Card:
         ),
         rows=tuple(rows),
     )
+
+
+def _printed_amps(plant: Plant, name: str, carrying: float) -> float:
+    """What is stamped on the fuse, if the record has it: carrying or fusing amperes."""
+    way = plant.installation.dossier.ways.get(name)
+    return way.fuse.value if way is not None and way.fuse is not None else carrying
 
 
 def _functions(plant: Plant, service: str) -> Card:
@@ -759,9 +732,11 @@ def judged_row(row: Row, found: float) -> str:
     str
         ``as expected``, ``too low``, ``too high``; "" where the row has no figure.
     """
-    if row.low is None or row.high is None:
+    if row.low is None and row.high is None:
         return ""
-    return "too low" if found < row.low else "too high" if found > row.high else "as expected"
+    if row.low is not None and found < row.low:
+        return "too low"
+    return "too high" if row.high is not None and found > row.high else "as expected"
 
 
 def sequence(cards: Iterable[str]) -> Sequence[str]:

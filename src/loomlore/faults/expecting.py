@@ -47,7 +47,20 @@ from loomlore.network.model import Branch
 from loomlore.network.settling import Settled
 from loomlore.quantities import as_written
 
-__all__ = ["Ohmmeter", "Ohms", "Volts", "ohms_between", "standing_ohms", "volts_between"]
+__all__ = [
+    "COLD_HIGH",
+    "COLD_LOW",
+    "TOLERANCE",
+    "Ohmmeter",
+    "Ohms",
+    "Standing",
+    "Volts",
+    "dead_conductance",
+    "knee_volts",
+    "ohms_between",
+    "standing_ohms",
+    "volts_between",
+]
 
 LEADS = 0.2
 """Ohms of a meter's two leads: common practice, no source."""
@@ -174,14 +187,8 @@ class Standing:
 
     def conductance(self, number: int, lamps: float) -> float:
         """Conductance [S] of one branch as it stands dead; 0 where it is open."""
-        branch, solution = self.branches[number], self.settled.solution
-        if number in self.taken_off or isinstance(branch.law, Rectifier) or not solution.closed(number):
-            return 0.0
-        if isinstance(branch.law, Source):
-            return 1 / branch.law.resistance if solution.works(number) else 0.0
-        ohms = _dead_ohms(branch.law, lamps=lamps)
-        made = 1 / ohms if ohms is not None else solution.conductance(number)
-        return made if made >= 1e-9 else 0.0
+        closed = self.settled.solution.closed(number)
+        return dead_conductance(self, number, self.branches[number], closed=closed, lamps=lamps)
 
     @cached_property
     def conductances(self) -> NDArray[np.float64]:
@@ -204,6 +211,61 @@ class Standing:
         if key not in self.bodies:
             self.bodies[key] = _body(self, self.body_of[node], lamps)
         return self.bodies[key]
+
+
+def dead_conductance(standing: Standing, number: int, branch: Branch, *, closed: bool, lamps: float) -> float:
+    """Conductance of a branch as it stands dead, or of what a fault has put in its place.
+
+    Parameters
+    ----------
+    standing
+        The dead installation.
+    number
+        Of the branch; -1 for one that is new.
+    branch
+        It, or what is there instead.
+    closed
+        Whether it is closed, if it is a contact.
+    lamps
+        Share of the nominal cold resistance of a lamp [1].
+
+    Returns
+    -------
+    float
+        Conductance [S]; 0 where it is open, taken off, or a rectifier.
+    """
+    solution, law = standing.settled.solution, branch.law
+    if number in standing.taken_off or isinstance(law, Rectifier) or not closed:
+        return 0.0
+    if isinstance(law, Source):
+        return 1 / law.resistance if solution.works(number) else 0.0
+    ohms = _dead_ohms(law, lamps=lamps)
+    if ohms is not None:
+        made = 1 / ohms
+    elif number >= 0 and branch is standing.branches[number]:
+        made = solution.conductance(number)
+    else:
+        lever = solution.followed(number) if number >= 0 else 0.0
+        made = law.conductance(True, lever)  # type: ignore[union-attr]  # no live law is left
+    return made if made >= 1e-9 else 0.0
+
+
+def knee_volts(standing: Standing, number: int) -> float:
+    """Volts from which a rectifier conducts.
+
+    Parameters
+    ----------
+    standing
+        The dead installation.
+    number
+        Of the rectifier's branch.
+
+    Returns
+    -------
+    float
+        Forward voltage [V].
+    """
+    return _knee(standing, number)
 
 
 def _root(parent: list[int], node: int) -> int:

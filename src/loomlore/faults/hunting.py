@@ -9,6 +9,7 @@ over the other outcomes. A reading in volts counts by its distance from what eac
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -28,17 +29,23 @@ __all__ = [
     "answered",
     "contradictions",
     "corrected",
+    "explains_all",
     "final_set",
     "hunt_from_data",
     "next_check",
     "patterns_of",
     "probabilities",
     "ranked",
+    "seen_again",
+    "standing",
     "symptom_answers",
 ]
 
 SURE = 0.99
 """The suspects left are enough when together they have this probability."""
+
+MISTAKEN = 0.05
+"""Chance that a report of the crew is mistaken, where no other is given: judgement, no source."""
 
 NEVER = 1e-6
 """What an impossible answer leaves of a suspect, so that one slip of the pen does not end a hunt."""
@@ -52,17 +59,25 @@ WORTH = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What one check gave: the outcome in words, or a reading in volts. ``note`` is the fitter's own."""
+    """What one check gave: the outcome in words, or a reading in volts or ohms. ``note`` is the fitter's own.
+
+    ``doubt`` is the chance that it is mistaken, where it is another than that of the hunt's checks [1].
+    """
 
     check: str
     outcome: str = ""
     volts: float | None = None
     note: str = ""
+    ohms: float | None = None
+    doubt: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Hunt:
-    """A hunt as it is stored. ``seen`` are answers to looking, from the crew's report; ``answers`` come after."""
+    """A hunt as it is stored. ``seen`` are answers to looking, from the crew's report; ``answers`` come after.
+
+    ``mistaken`` is the chance that a report is of another thing, word or moment than it was: :data:`MISTAKEN`.
+    """
 
     services: tuple[str, ...] = ()
     standard: str = ""
@@ -72,6 +87,7 @@ class Hunt:
     noise: float = 0.02
     after_rebuild: bool = True
     way_in: Mapping[str, float] = field(default_factory=dict)
+    mistaken: float = MISTAKEN
 
     def as_data(self) -> dict[str, Any]:
         """As plain data, to be written as text."""
@@ -81,17 +97,22 @@ class Hunt:
                 "standard": self.standard,
                 "seen": list(self.seen),
                 "noise": self.noise,
+                "mistaken": self.mistaken,
                 "after-rebuild": self.after_rebuild,
                 "setting": dict(self.setting),
                 "way-in": dict(self.way_in),
             },
             "answer": [
-                {"check": a.check}
-                | ({"volts": a.volts} if a.volts is not None else {"outcome": a.outcome})
-                | ({"note": a.note} if a.note else {})
+                {"check": a.check} | _found_data(a) | ({"note": a.note} if a.note else {})
                 for a in self.answers
             ],
         }
+
+
+def _found_data(answer: Answer) -> dict[str, Any]:
+    if answer.volts is not None:
+        return {"volts": answer.volts}
+    return {"ohms": answer.ohms} if answer.ohms is not None else {"outcome": answer.outcome}
 
 
 def hunt_from_data(data: Mapping[str, Any]) -> Hunt:
@@ -117,18 +138,23 @@ def hunt_from_data(data: Mapping[str, Any]) -> Hunt:
         raise UnreadableValue("there is no [hunt] in this text", "Begin with: [hunt]")
     answers = []
     for entry in data.get("answer", []):
-        if not isinstance(entry, Mapping) or "check" not in entry or not {"outcome", "volts"} & set(entry):
+        if (
+            not isinstance(entry, Mapping)
+            or "check" not in entry
+            or not {"outcome", "volts", "ohms"} & set(entry)
+        ):
             raise UnreadableValue(
                 "an answer has no check, or nothing found",
-                'Write check = "..." and outcome = "..." or volts = 24.1.',
+                'Write check = "..." and outcome = "..." or volts = 24.1 or ohms = 3.2.',
             )
-        volts = entry.get("volts")
+        volts, ohms = entry.get("volts"), entry.get("ohms")
         answers.append(
             Answer(
                 str(entry["check"]),
                 str(entry.get("outcome", "")),
                 None if volts is None else float(volts),
                 str(entry.get("note", "")),
+                None if ohms is None else float(ohms),
             )
         )
     return Hunt(
@@ -140,6 +166,7 @@ def hunt_from_data(data: Mapping[str, Any]) -> Hunt:
         noise=float(head.get("noise", 0.02)),
         after_rebuild=bool(head.get("after-rebuild", True)),
         way_in={str(k): float(v) for k, v in head.get("way-in", {}).items()},
+        mistaken=float(head.get("mistaken", MISTAKEN)),
     )
 
 
@@ -192,6 +219,37 @@ def corrected(hunt: Hunt, number: int, answer: Answer | None) -> Hunt:
     return replace(hunt, answers=tuple(answers))
 
 
+def seen_again(hunt: Hunt, number: int, said: str) -> Hunt:
+    """Put a report of the crew right, or take it back.
+
+    Parameters
+    ----------
+    hunt
+        So far.
+    number
+        Which report, counted from 1.
+    said
+        ``NAME=WORD`` as it should have been; "" takes it back.
+
+    Returns
+    -------
+    Hunt
+        A new one.
+
+    Raises
+    ------
+    UnreadableValue
+        Where there is no such report.
+    """
+    if not 1 <= number <= len(hunt.seen):
+        raise UnreadableValue(
+            f"there is no report {number}", f"Reports are numbered from 1 to {len(hunt.seen)}."
+        )
+    seen = list(hunt.seen)
+    seen[number - 1 : number] = [said] if said else []
+    return replace(hunt, seen=tuple(dict.fromkeys(seen)))
+
+
 # -- what the answers leave --------------------------------------------------------------------------------------
 
 
@@ -232,7 +290,7 @@ def _likelihood(search: Search, answer: Answer, noise: float) -> NDArray[np.floa
     if number is None:
         raise UnknownName("check", answer.check, search.number_of)
     check = search.checks[number]
-    least = max(noise, NEVER)
+    least = max(noise if answer.doubt is None else answer.doubt, NEVER)
     if answer.volts is not None and check.volts:
         spread = max(0.15, 0.02 * search.plant.network.supply)
         off = (search.readings[number] - answer.volts) / spread
@@ -256,7 +314,7 @@ def outcome_number(check: Check, answer: Answer) -> int:
     Returns
     -------
     int
-        For volts the nearest band.
+        For volts and ohms the nearest band.
 
     Raises
     ------
@@ -265,6 +323,8 @@ def outcome_number(check: Check, answer: Answer) -> int:
     """
     if answer.volts is not None:
         return min(range(len(check.volts)), key=lambda n: abs(check.volts[n] - float(answer.volts or 0.0)))
+    if answer.ohms is not None and check.ohms:
+        return _nearest_band(check.ohms, answer.ohms)
     said = answer.outcome.strip().lower()
     exact = [n for n, words in enumerate(check.outcomes) if words.lower() == said]
     close = exact or [n for n, words in enumerate(check.outcomes) if said and words.lower().startswith(said)]
@@ -277,6 +337,71 @@ def outcome_number(check: Check, answer: Answer) -> int:
             f"Write {meant!r}." if meant else f"Write one of: {'; '.join(check.outcomes)}.",
         )
     return close[0]
+
+
+def _nearest_band(bands: Sequence[tuple[float, float]], ohms: float) -> int:
+    """By the ratio in which a reading lies outside a band; open is a reading over all bands."""
+
+    def off(number: int) -> float:
+        low, high = bands[number]
+        if low <= ohms <= high:
+            return 0.0
+        near = low if ohms < low else high
+        return (
+            abs(math.log(max(ohms, 1e-3) / max(near, 1e-3)))
+            if math.isfinite(near) and math.isfinite(ohms)
+            else 9.0
+        )
+
+    return min(range(len(bands)), key=off)
+
+
+def standing(search: Search, answers: Sequence[Answer], *, noise: float) -> float:
+    """How well the suspects together foretold some answers: their weight times what each answer leaves of it.
+
+    Parameters
+    ----------
+    search
+        The table.
+    answers
+        What was found.
+    noise
+        Chance that an answer is wrong [1].
+
+    Returns
+    -------
+    float
+        To be set beside what chance alone would give [1].
+    """
+    weights = search.weights.astype(np.float64).copy()
+    for answer in answers:
+        weights = weights * _likelihood(search, answer, noise)
+    return float(weights.sum())
+
+
+def explains_all(search: Search, answers: Sequence[Answer]) -> bool:
+    """Whether some one suspect foretold every answer.
+
+    Parameters
+    ----------
+    search
+        The table.
+    answers
+        What was found and reported.
+
+    Returns
+    -------
+    bool
+        True where there are no answers.
+    """
+    fits = np.ones(len(search.faults), dtype=bool)
+    for answer in answers:
+        fits &= _likelihood(search, replace(answer, doubt=None), 0.0) > FORETOLD
+    return bool(fits.any())
+
+
+FORETOLD = 0.01
+"""A suspect foretold an answer of which no less than this is left to it."""
 
 
 def contradictions(search: Search, answers: Sequence[Answer]) -> tuple[int, ...]:
@@ -294,7 +419,7 @@ def contradictions(search: Search, answers: Sequence[Answer]) -> tuple[int, ...]
     tuple of int
         Numbers counted from 1; empty where nothing contradicts, or no one answer alone is to blame.
     """
-    fits = np.array([_likelihood(search, a, 0.0) > 0.01 for a in answers]).reshape(
+    fits = np.array([_likelihood(search, replace(a, doubt=None), 0.0) > FORETOLD for a in answers]).reshape(
         len(answers), len(search.faults)
     )
     if not len(answers) or fits.all(axis=0).any():
@@ -398,9 +523,14 @@ def next_check(
         times[answer.check] = times.get(answer.check, 0) + 1
     most = MOST_TIMES if noise > 0 else 1
     allowed = [n for n, check in enumerate(search.checks) if times.get(check.id, 0) < most]
-    trials = search.trials()
-    chosen = next_trial([float(w) for w in weights], [trials[n] for n in allowed], faults=members, most=8)
-    return None if chosen is None else allowed[chosen]
+    last = search.number_of.get(answers[-1].check, -1) if answers else -1
+    trials, shares = search.trials(), [float(w) for w in weights]
+    # nobody makes the same check twice running while another would tell as much
+    for some in ([n for n in allowed if n != last], allowed):
+        chosen = next_trial(shares, [trials[n] for n in some], faults=members, most=8)
+        if chosen is not None:
+            return some[chosen]
+    return None
 
 
 # -- symptoms, and the charts of a service -------------------------------------------------------------------------

@@ -1,46 +1,64 @@
 """From what is seen to what is wrong: suspects with their probability, and every check with its outcome under each.
 
 A :class:`Search` is one table. Its columns are suspects, each with a weight; its rows are checks, each with
-minutes and with the outcome that each suspect would give. Checks are of four kinds:
+minutes and with the outcome that each suspect would give. Checks are of five kinds:
 
 * *see*: set the controls so, and look or listen;
-* *volts*: set the controls so, and put a voltmeter from a terminal to the airframe. The meter ties what is cut off
-  to the airframe, so that reads nothing, whatever it floats at;
+* *volts*: set the controls so, and put a voltmeter from a terminal to the airframe (:mod:`.metering`);
+* *ohms*: the battery off, ohms between two terminals, with or without a plug parted, a bolt lifted, a fuse out
+  (:mod:`.ringing`);
 * *fuse*: take a fuse out and look at it; fit the right one and see whether it goes again;
 * *lamp*: take a lamp out and try it.
 
 What none of these tells apart is one group. It is then proved, suspect by suspect, by what its fault says to look
 at (:func:`proofs_of`): ring the lead, undo the bolt, open the item.
 
-A reading is an outcome by bands: expected volts that lie closer together than the tolerance are one band. What a
-check costs is minutes: the work, the way in, and the levers to be moved. The figures are common practice, no source,
-and the way in is the user's to give.
+A suspect that changes no current as things stand (:func:`changes_nothing`) is not worked out: its looks are those
+of a sound installation, and its volts differ only where something is cut off.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from loomlore.behaviour.exploring import Operation
 from loomlore.behaviour.operating import lever_words
 from loomlore.behaviour.readings import name_of
-from loomlore.behaviour.tables.telling import listed, lowered, order_words
-from loomlore.faults.effects import Effect, effect_of, observables_of
-from loomlore.faults.injecting import Struck, Workshop, struck
+from loomlore.behaviour.tables.telling import lowered
+from loomlore.faults.checks import (
+    FUSE_MINUTES,
+    SEE_MINUTES,
+    WAY_IN,
+    WELL,
+    Check,
+    Row,
+    Terms,
+    feeding_services,
+    lever_minutes,
+    numbered,
+    setting_words,
+    way_in,
+    where,
+)
+from loomlore.faults.effects import Effect, effects_of, observables_of
+from loomlore.faults.injecting import Struck, Workshop, case_of, struck
+from loomlore.faults.metering import banded, probed_terminals, volt_rows, volts_of
 from loomlore.faults.modes import Fault, faults_of
+from loomlore.faults.ringing import ring_rows
 from loomlore.faults.sequencing import Trial
-from loomlore.faults.situations import Situation, services_of_lever
-from loomlore.faults.terminals import item_place, place_words, services_at, terminal_words
+from loomlore.faults.situations import Situation
+from loomlore.faults.terminals import services_at
 from loomlore.network.building import Plant
-from loomlore.network.laws import Battery, Generator, Source
+from loomlore.network.cases import Case
+from loomlore.network.laws import Straight
+from loomlore.network.model import Branch
 from loomlore.network.settling import Settled
+from loomlore.network.solving import Solution
 from loomlore.quantities import as_written
-from loomlore.record.model import AIRFRAME
 
 __all__ = [
     "WELL",
@@ -48,22 +66,16 @@ __all__ = [
     "Proof",
     "Search",
     "Terms",
+    "banded",
+    "changes_nothing",
     "proofs_of",
     "search_of",
     "seen_of",
     "suspects_of",
     "telling_situations",
     "warnings_of",
+    "weights_of",
 ]
-
-WELL = "as it should be"
-
-SEE_MINUTES = 0.5
-VOLTS_MINUTES = 2.0
-FUSE_MINUTES = 1.0
-LEVER_MINUTES = 0.1
-WAY_IN = 1.0
-"""Minutes of the way to a place, where the user gives none: common practice, no source."""
 
 PROVE_MINUTES: Mapping[str, float] = {
     "open": 8.0,
@@ -87,39 +99,6 @@ PROVE_MINUTES: Mapping[str, float] = {
 """Minutes to prove a suspect by its mode; anything inside an item takes :data:`INSIDE_MINUTES`."""
 
 INSIDE_MINUTES = 15.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Terms:
-    """What the fitter has: tolerance of a reading, way in by place [min], and whether it was just rebuilt.
-
-    ``tolerance`` is a share of the supply's volts: readings closer than that count as the same.
-    """
-
-    tolerance: float = 0.04
-    way_in: Mapping[str, float] = field(default_factory=dict)
-    after_rebuild: bool = True
-    metered: bool = True
-
-
-@dataclass(frozen=True, kw_only=True)
-class Check:
-    """One check. ``outcomes`` are its possible results in words, by number; ``volts`` the middle of each band.
-
-    ``moves`` are the levers to be set first, from rest; ``terminals`` where the leads go.
-    """
-
-    id: str
-    what: str
-    words: str
-    place: str = ""
-    item: str = ""
-    minutes: float
-    situation: str = ""
-    moves: tuple[tuple[int, float], ...] = ()
-    terminals: tuple[str, ...] = ()
-    outcomes: tuple[str, ...]
-    volts: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -166,15 +145,6 @@ def _trials(search: Search) -> tuple[Trial, ...]:
 # -- suspects ----------------------------------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=8)
-def _feeding_services(plant: Plant) -> frozenset[str]:
-    """Services of the batteries and machines: what is wrong there is felt everywhere."""
-    items = {b.item for b in plant.network.branches if isinstance(b.law, Battery | Generator | Source)}
-    batteries = {b.item for b in plant.network.branches if isinstance(b.law, Battery)}
-    direct = services_at(plant, tuple(batteries), ())
-    return frozenset(direct) or frozenset(services_at(plant, tuple(items), ()))
-
-
 def suspects_of(plant: Plant, services: Iterable[str], *, feeding: bool = True) -> tuple[Fault, ...]:
     """Faults that may be behind something wrong in some services.
 
@@ -196,12 +166,17 @@ def suspects_of(plant: Plant, services: Iterable[str], *, feeding: bool = True) 
     if not wanted:
         return faults_of(plant)
     if feeding:
-        wanted |= _feeding_services(plant)
+        wanted |= feeding_services(plant)
     return tuple(f for f in faults_of(plant) if not f.services or wanted & set(f.services))
 
 
 def telling_situations(
-    plant: Plant, situations: Sequence[Situation], services: Iterable[str], *, most: int = 3
+    plant: Plant,
+    situations: Sequence[Situation],
+    services: Iterable[str],
+    *,
+    most: int = 3,
+    begun: Situation | None = None,
 ) -> tuple[Situation, ...]:
     """The few situations in which most of some services is at work.
 
@@ -215,6 +190,8 @@ def telling_situations(
         Whose things should be at work.
     most
         How many at most.
+    begun
+        One that is taken in any case, and comes first; others are taken only for what is idle in it.
 
     Returns
     -------
@@ -224,7 +201,8 @@ def telling_situations(
     wanted = set(services)
     numbers = [n for o in observables_of(plant) if not wanted or o.service in wanted for n in o.branches]
     left = set(numbers)
-    chosen: list[Situation] = []
+    chosen: list[Situation] = [] if begun is None else [begun]
+    left -= {n for n in left for s in chosen if _active(s.settled, n)}
     pool = [s for s in situations if not s.only or s.only & wanted or not wanted]
     while len(chosen) < most:
         gains = [
@@ -255,6 +233,7 @@ def search_of(
     services: Iterable[str] = (),
     terms: Terms | None = None,
     workshop: Workshop | None = None,
+    told: Callable[[], None] | None = None,
 ) -> Search:
     """Work out every suspect in every situation, and from it every check.
 
@@ -272,6 +251,8 @@ def search_of(
         What the fitter has.
     workshop
         Bulk solvers made already.
+    told
+        Called after each situation.
 
     Returns
     -------
@@ -281,77 +262,120 @@ def search_of(
     given = terms or Terms()
     shop = workshop or Workshop(plant)
     wanted = frozenset(services)
-    ends = _terminals(plant, wanted, faults) if given.metered else ()
-    rows: list[_Row] = []
+    ends = probed_terminals(plant, wanted, faults) if given.metered else ()
+    rows: list[Row] = []
     goes: list[set[str]] = [set() for _ in faults]
     for situation in situations:
-        results = {one.fault.id: one for one in struck(shop, situation, faults)}
-        effects = [effect_of(plant, results[f.id]) if f.id in results else None for f in faults]
+        cases, results = _worked_out(shop, situation, faults)
+        effects = _effects(plant, results)
         rows += _see_rows(plant, situation, effects, given, wanted)
         if ends:
-            volts = _volts(plant, situation, faults, results, ends)
-            rows += _volt_rows(plant, situation, ends, volts, given, wanted)
+            volts = volts_of(plant, situation, cases, results, ends)
+            rows += volt_rows(plant, situation, ends, volts, terms=given, wanted=wanted)
         for place, effect in enumerate(effects):
             goes[place] |= {c.name for c in effect.changes if c.kind == "blows"} if effect else set()
+        if told is not None:
+            told()
     rows += _fuse_rows(plant, faults, goes, given)
     rows += _lamp_rows(plant, faults, given)
+    if ends and given.dead and situations:
+        rows += ring_rows(plant, situations[0], faults, goes, services=wanted, terms=given)
     rows = [row for row in rows if len(set(row.outcomes)) > 1] or rows[:1]
     blank = np.full(len(faults), np.nan)
-    weights = np.array(
-        [f.likelihood if given.after_rebuild else f.rate.of_mode for f in faults], dtype=np.float64
-    )
-    if weights.sum() <= 0:
-        weights = np.ones(len(faults))
     return Search(
         plant=plant,
         situations=tuple(situations),
         faults=tuple(faults),
-        weights=weights / weights.sum() if len(faults) else weights,
+        weights=weights_of(faults, after_rebuild=given.after_rebuild),
         checks=tuple(row.check for row in rows),
         table=np.array([row.outcomes for row in rows], dtype=np.int64).reshape(len(rows), len(faults)),
-        readings=np.array([blank if row.volts is None else row.volts for row in rows]).reshape(
+        readings=np.array([blank if row.readings is None else row.readings for row in rows]).reshape(
             len(rows), len(faults)
         ),
     )
 
 
-@dataclass(frozen=True, eq=False)
-class _Row:
-    check: Check
-    outcomes: tuple[int, ...]
-    volts: NDArray[np.float64] | None = None
+def weights_of(faults: Sequence[Fault], *, after_rebuild: bool) -> NDArray[np.float64]:
+    """Weight of each suspect before anything is known.
+
+    Parameters
+    ----------
+    faults
+        The suspects.
+    after_rebuild
+        For an installation just worked on; else by failures in service.
+
+    Returns
+    -------
+    array
+        Adding up to one [1].
+    """
+    weights = np.array([f.likelihood if after_rebuild else f.rate.of_mode for f in faults], dtype=np.float64)
+    if weights.sum() <= 0:
+        weights = np.ones(len(faults))
+    return weights / weights.sum() if len(faults) else weights
 
 
-def _way_in(plant: Plant, item: str, terms: Terms) -> float:
-    return float(terms.way_in.get(item_place(plant, item), WAY_IN))
-
-
-def _where(plant: Plant, item: str) -> str:
-    return place_words(plant, item_place(plant, item)).removeprefix(", ")
-
-
-def _setting(plant: Plant, situation: Situation, wanted: frozenset[str]) -> str:
-    """The situation as an order, with only the levers that matter here."""
-    kept = [
-        m
-        for m in situation.moves
-        if not wanted or (wanted | _feeding_services(plant)) & services_of_lever(plant, m[0])
+def _worked_out(
+    shop: Workshop, situation: Situation, faults: Sequence[Fault]
+) -> tuple[list[Case | None], list[Struck | None]]:
+    """What each suspect changes, and what comes of it; None where no current and no contact changes."""
+    base = situation.settled
+    cases = [case_of(shop.plant, fault, base) for fault in faults]
+    at_work = [
+        f for f, c in zip(faults, cases, strict=True) if c is not None and not changes_nothing(base, c)
     ]
-    if not kept:
-        return (
-            "With everything at rest"
-            if not situation.moves
-            else f"{situation.title[:1].upper()}{situation.title[1:]}"
-        )
-    orders = [order_words(plant, Operation(lever, value)) for lever, value in kept]
-    said = listed(orders)
-    return said[:1].upper() + said[1:]
+    results = {one.fault.id: one for one in struck(shop, situation, at_work)}
+    return cases, [results.get(fault.id) for fault in faults]
 
 
-def _numbered(labels: Sequence[str]) -> tuple[tuple[str, ...], tuple[int, ...]]:
-    names = dict.fromkeys(labels)
-    order = {name: n for n, name in enumerate(names)}
-    return tuple(names), tuple(order[label] for label in labels)
+def _effects(plant: Plant, results: Sequence[Struck | None]) -> list[Effect | None]:
+    some = [one for one in results if one is not None]
+    found = {id(one): effect for one, effect in zip(some, effects_of(plant, some), strict=True)}
+    return [None if one is None else found[id(one)] for one in results]
+
+
+SAME_AMPS = 1e-9
+"""Amperes by which a current may differ and still be the same."""
+
+
+def changes_nothing(base: Settled, case: Case) -> bool:
+    """Whether a case leaves every potential as it is: all that changes carries what it carried before.
+
+    Parameters
+    ----------
+    base
+        The installation before.
+    case
+        What is changed.
+
+    Returns
+    -------
+    bool
+        True only where it is certain: Kirchhoff's law then still holds with the potentials of before, and
+        nothing that remembers is touched.
+    """
+    solution = base.solution
+    if case.memory is not None:
+        return False
+    for number, branch in case.branches:
+        old = solution.solver.network.branches[number]
+        if not (isinstance(branch.law, Straight) and isinstance(old.law, Straight)):
+            return False
+        if branch.closed is not None or branch.works is not None or branch.follows >= 0:
+            return False
+        amps = solution.volts(number) * branch.law.conductance(works=True, lever=0.0)
+        if abs(amps - solution.amps(number)) > SAME_AMPS or _parted(solution, branch):
+            return False
+    return not any(
+        solution.islands[b.a] != solution.islands[b.b]
+        or abs(solution.potentials[b.a] - solution.potentials[b.b]) > SAME_AMPS
+        for b in case.extra
+    )  # fmt: skip
+
+
+def _parted(solution: Solution, branch: Branch) -> bool:
+    return solution.islands[branch.a] != solution.islands[branch.b]
 
 
 # -- looking -----------------------------------------------------------------------------------------------------
@@ -359,7 +383,7 @@ def _numbered(labels: Sequence[str]) -> tuple[tuple[str, ...], tuple[int, ...]]:
 
 def _see_rows(
     plant: Plant, situation: Situation, effects: Sequence[Effect | None], terms: Terms, wanted: frozenset[str]
-) -> list[_Row]:
+) -> list[Row]:
     seen = [seen_of(effect) for effect in effects]
     rows = []
     told = {
@@ -371,29 +395,31 @@ def _see_rows(
     for name in dict.fromkeys(n for labels in seen for n in labels):
         item = told.get(name, name.rpartition(".")[0])
         fuse = any(labels.get(name) == BLOWS for labels in seen)
-        labels, outcomes = _numbered([WELL, *(labels.get(name, WELL) for labels in seen)])
-        setting = _setting(plant, situation, wanted or frozenset(services_at(plant, (item,), ())))
+        labels, outcomes = numbered([WELL, *(labels.get(name, WELL) for labels in seen)])
+        setting = setting_words(plant, situation, wanted or frozenset(services_at(plant, (item,), ())))
         called = lowered(name_of(plant, name))
         words = (
-            f"{setting}; see whether the fuse {called} goes" if fuse else f"{setting}; look at the {called}"
+            f"{setting}; see whether the fuse of the {called} goes"
+            if fuse
+            else f"{setting}; look at the {called}"
         )
         minutes = (
             SEE_MINUTES
-            + LEVER_MINUTES * len(situation.moves)
-            + (FUSE_MINUTES + _way_in(plant, item, terms) if fuse else 0.0)
+            + lever_minutes(situation)
+            + (FUSE_MINUTES + way_in(plant, item, terms) if fuse else 0.0)
         )
         check = Check(
             id=f"see:{situation.id}:{name}",
             what="see",
             words=f"{words}.",
-            place=_where(plant, item),
+            place=where(plant, item),
             item=item,
             minutes=minutes,
             situation=situation.id,
             moves=situation.moves,
             outcomes=tuple(_seen_words(plant, name, label, situation) for label in labels),
         )
-        rows.append(_Row(check, outcomes[1:]))
+        rows.append(Row(check, outcomes[1:]))
     return rows
 
 
@@ -452,177 +478,10 @@ def _seen_words(plant: Plant, name: str, label: str, situation: Situation) -> st
     return f"{states[situation.settled.solution.state(number)].replace('-', ' ')}, {WELL}"
 
 
-# -- measuring ---------------------------------------------------------------------------------------------------
-
-
-def _terminals(plant: Plant, services: frozenset[str], faults: Sequence[Fault]) -> tuple[str, ...]:
-    """Terminals that a voltmeter may be put on: ends of the leads of the services, and earth bolts."""
-    wanted = services or frozenset(s for f in faults for s in f.services)
-    touched = {c for f in faults for c in f.cables}
-    found: dict[str, None] = {}
-    for cable in plant.installation.dossier.cables.values():
-        if (
-            cable.service in wanted
-            or (not services and cable.id in touched)
-            or cable.service in _feeding_services(plant)
-        ):
-            for end in (cable.from_, cable.to):
-                if end and end in plant.network.node_of and end != AIRFRAME and _may_probe(plant, end):
-                    found.setdefault(end)
-    return tuple(found)
-
-
-def _may_probe(plant: Plant, terminal: str) -> bool:
-    """No meter on a cartridge, nor on a fuel tank's unit."""
-    item = terminal.rpartition(".")[0]
-    equipment = plant.installation.equipment.get(item)
-    return equipment is None or not equipment.hazard.startswith(("EXPLOSIVE", "Fuel vapour", "High tension"))
-
-
-def _volts(
-    plant: Plant,
-    situation: Situation,
-    faults: Sequence[Fault],
-    results: Mapping[str, Struck],
-    ends: Sequence[str],
-) -> NDArray[np.float64]:
-    """Volts to the airframe of each terminal under each suspect [terminal, suspect]."""
-    nodes = [plant.network.node_of[end] for end in ends]
-    joined = _joined_pairs(plant, situation.settled)
-    found = np.zeros((len(ends), len(faults)))
-    base = _metered(situation.settled.solution.potentials, _tied(plant, joined, {}, ()), nodes)
-    for place, fault in enumerate(faults):
-        one = results.get(fault.id)
-        if one is None:
-            found[:, place] = base
-            continue
-        after = one.settled(plant)
-        pairs = joined
-        if (
-            after.memory.variables != situation.settled.memory.variables
-            or after.memory.levers != situation.settled.memory.levers
-        ):
-            pairs = _joined_pairs(plant, after)
-        changed = {
-            n: getattr(b.law, "resistance", 0.0) < 1e10 and after.solution.closed(n)
-            for n, b in one.case.branches
-        }
-        tied = _tied(plant, pairs, changed, [(b.a, b.b) for b in one.case.extra])
-        found[:, place] = _metered(after.solution.potentials, tied, nodes)
-    return found
-
-
-def _metered(potentials: Sequence[float], tied: frozenset[int], nodes: Sequence[int]) -> list[float]:
-    return [float(potentials[n]) if n in tied else 0.0 for n in nodes]
-
-
-def _joined_pairs(plant: Plant, settled: Settled) -> Mapping[int, tuple[int, int]]:
-    """Branches that hold two nodes together as things stand."""
-    solution, found = settled.solution, {}
-    for number, branch in enumerate(plant.network.branches):
-        own = solution.solver.network.branches[number]
-        live = not hasattr(own.law, "conductance")
-        if isinstance(own.law, Source):
-            if not solution.works(number):
-                continue
-        elif not live and (not solution.closed(number) or solution.conductance(number) < 1e-10):
-            continue
-        found[number] = (branch.a, branch.b)
-    return found
-
-
-def _tied(
-    plant: Plant,
-    joined: Mapping[int, tuple[int, int]],
-    changed: Mapping[int, bool],
-    extra: Sequence[tuple[int, int]],
-) -> frozenset[int]:
-    """Nodes that hang together with the airframe."""
-    beside: dict[int, list[int]] = {}
-    pairs = [pair for n, pair in joined.items() if changed.get(n, True)]
-    pairs += [
-        (plant.network.branches[n].a, plant.network.branches[n].b)
-        for n, made in changed.items()
-        if made and n not in joined
-    ]
-    for a, b in (*pairs, *extra):
-        beside.setdefault(a, []).append(b)
-        beside.setdefault(b, []).append(a)
-    reached, waiting = {0}, [0]
-    while waiting:
-        for node in beside.get(waiting.pop(), ()):
-            if node not in reached:
-                reached.add(node)
-                waiting.append(node)
-    return frozenset(reached)
-
-
-def _volt_rows(
-    plant: Plant,
-    situation: Situation,
-    ends: Sequence[str],
-    volts: NDArray[np.float64],
-    terms: Terms,
-    wanted: frozenset[str],
-) -> list[_Row]:
-    rows = []
-    band = max(0.3, terms.tolerance * plant.network.supply)
-    for place, end in enumerate(ends):
-        middles, outcomes = banded(volts[place], band)
-        item = end.rpartition(".")[0]
-        setting = _setting(plant, situation, wanted or frozenset(services_at(plant, (item,), ())))
-        words = f"{setting}; voltmeter from {terminal_words(plant, end)} to clean metal of the airframe."
-        labels = tuple(
-            f"about {as_written(round(m, 1), 'voltage')}" if abs(m) > band / 2 else "nothing" for m in middles
-        )
-        check = Check(
-            id=f"volts:{situation.id}:{end}",
-            what="volts",
-            words=words,
-            place=_where(plant, item),
-            item=item,
-            minutes=VOLTS_MINUTES + LEVER_MINUTES * len(situation.moves) + _way_in(plant, item, terms),
-            situation=situation.id,
-            moves=situation.moves,
-            terminals=(end, AIRFRAME),
-            outcomes=labels,
-            volts=middles,
-        )
-        rows.append(_Row(check, outcomes, volts[place]))
-    return rows
-
-
-def banded(volts: NDArray[np.float64], band: float) -> tuple[tuple[float, ...], tuple[int, ...]]:
-    """Readings put into bands: two neighbours closer than the tolerance are one.
-
-    Parameters
-    ----------
-    volts
-        Expected readings [V].
-    band
-        Tolerance [V].
-
-    Returns
-    -------
-    tuple
-        The middle of each band [V], from the lowest; and the band of each reading.
-    """
-    order = np.argsort(volts, kind="stable")
-    outcomes = [0] * len(volts)
-    groups: list[list[float]] = []
-    for place in order:
-        value = float(volts[place])
-        if not groups or value - groups[-1][-1] > band:
-            groups.append([])
-        groups[-1].append(value)
-        outcomes[int(place)] = len(groups) - 1
-    return tuple((g[0] + g[-1]) / 2 for g in groups), tuple(outcomes)
-
-
 # -- fuses, lamps, and proof of one suspect --------------------------------------------------------
 
 
-def _fuse_rows(plant: Plant, faults: Sequence[Fault], goes: Sequence[set[str]], terms: Terms) -> list[_Row]:
+def _fuse_rows(plant: Plant, faults: Sequence[Fault], goes: Sequence[set[str]], terms: Terms) -> list[Row]:
     rows = []
     blown = {f.id.removesuffix(".blown"): n for n, f in enumerate(faults) if f.mode == "blown"}
     for name in dict.fromkeys([*blown, *(n for names in goes for n in sorted(names))]):
@@ -632,17 +491,17 @@ def _fuse_rows(plant: Plant, faults: Sequence[Fault], goes: Sequence[set[str]], 
         check = Check(
             id=f"fuse:{name}",
             what="fuse",
-            words=f"Take out the fuse {called}; look at it, ring it, look at its clips.",
-            place=_where(plant, item),
+            words=f"Take out the fuse of the {called}; look at it, ring it, look at its clips.",
+            place=where(plant, item),
             item=item,
-            minutes=FUSE_MINUTES + _way_in(plant, item, terms),
+            minutes=FUSE_MINUTES + way_in(plant, item, terms),
             outcomes=("whole and tight", "blown, out or loose"),
         )
-        rows.append(_Row(check, outcomes))
+        rows.append(Row(check, outcomes))
     return rows
 
 
-def _lamp_rows(plant: Plant, faults: Sequence[Fault], terms: Terms) -> list[_Row]:
+def _lamp_rows(plant: Plant, faults: Sequence[Fault], terms: Terms) -> list[Row]:
     rows = []
     for number, fault in enumerate(faults):
         if fault.mode != "burnt-out":
@@ -650,10 +509,10 @@ def _lamp_rows(plant: Plant, faults: Sequence[Fault], terms: Terms) -> list[_Row
         item = fault.items[0]
         check = Check(
             id=f"lamp:{fault.id.removesuffix('.burnt-out')}", what="lamp", words=fault.look,
-            place=_where(plant, item), item=item, minutes=PROVE_MINUTES["burnt-out"] + _way_in(plant, item, terms),
+            place=where(plant, item), item=item, minutes=PROVE_MINUTES["burnt-out"] + way_in(plant, item, terms),
             outcomes=("the lamp is good", "the lamp is burnt out"),
         )  # fmt: skip
-        rows.append(_Row(check, tuple(int(n == number) for n in range(len(faults)))))
+        rows.append(Row(check, tuple(int(n == number) for n in range(len(faults)))))
     return rows
 
 
@@ -699,7 +558,7 @@ def proofs_of(search: Search, weights: Sequence[float], members: Iterable[int]) 
         faults = tuple(search.faults[n] for n in numbers)
         minutes = min(PROVE_MINUTES.get(f.mode, INSIDE_MINUTES) for f in faults) + WAY_IN
         item = faults[0].items[0] if faults[0].items else ""
-        place = _where(search.plant, item) if item else ""
+        place = where(search.plant, item) if item else ""
         found.append(
             Proof(
                 look=look, place=place, minutes=minutes, faults=faults,

@@ -635,7 +635,7 @@ def next_trial(
     if len(puzzle.groups) < 2:
         return None
     members = tuple(range(len(puzzle.groups)))
-    small = SMALL if len(members) <= 40 else 4
+    small = SMALL if len(members) <= 16 else 6 if len(members) <= 40 else 4
     choose = _looking_choice(puzzle, small=small, most=most)
     return puzzle.numbers[choose(members)]
 

@@ -27,8 +27,8 @@ def test_first_power_steps_by_what_each_fuse_feeds():
 
 
 def test_the_limit_of_the_supply_is_said_where_a_fuse_goes_over_it():
-    assert "over the limit" in rows("first-power", limit_amps=0.1)["first-power:box.2"].expect
-    assert "over the limit" not in rows("first-power", limit_amps=5.0)["first-power:box.2"].expect
+    assert "at its limit" in rows("first-power", limit_amps=0.1)["first-power:box.2"].expect
+    assert "at its limit" not in rows("first-power", limit_amps=5.0)["first-power:box.2"].expect
 
 
 def test_millivolts_are_amperes_times_ohms():
@@ -85,6 +85,19 @@ def test_regulator_card_holds_the_machines():
 def test_cards_come_in_the_order_of_work():
     assert sequence(["first-power", "insulation"]) == ["insulation", "first-power"]
     assert CARDS.index("insulation") < CARDS.index("first-power")
+
+
+def test_every_kind_of_card_says_what_comes_first_and_most_what_another_reading_means():
+    for kind in CARDS:
+        card = card_of(PLANT, kind)
+        assert card.first, kind
+        assert card.meaning or kind in ("fuses", "functions"), kind
+
+
+def test_insulation_under_the_printed_limit_is_too_low_and_over_it_never_too_high():
+    row = card_of(PLANT, "insulation", service="lamps").rows[0]
+    assert judged_row(row, 4e6) == "too low"
+    assert judged_row(row, 1e9) == "as expected"
 
 
 def test_a_row_without_figure_is_not_judged():

@@ -351,7 +351,7 @@ def check_sights(context: Context) -> None:
             )
     for measurement in whole.measurements.values():
         for number, end in enumerate(measurement.of):
-            if end in context.dossier.cables or ("." not in end and end != AIRFRAME):
+            if end in context.dossier.cables or ":" in end or ("." not in end and end != AIRFRAME):
                 continue  # a cable, or a card's line
             check_end(context, measurement, end, f"of.{number}")
 

@@ -15,11 +15,13 @@ import pytest
 from loomlore.drawing.diagram import localised, parts_of
 from loomlore.drawing.layout import Drawing, bends, crossings, laid_out, length
 from loomlore.drawing.legends import Legend
+from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.painting import write_svg
 from loomlore.drawing.plates import all_plates
 from loomlore.drawing.rules import breaches, covered, largest_blank
-from loomlore.drawing.scene import Box, Group
+from loomlore.drawing.scene import Box, Group, Text
 from loomlore.drawing.sheets import plate
+from loomlore.drawing.typefaces import text_width
 from unit.drawing.test_roles import plant_of
 from unit.drawing.trial_graphs import NAMES, read_graph
 
@@ -120,14 +122,25 @@ def level(part: Drawing) -> tuple[int, int]:
 
 
 def blank(scene) -> float:
-    """Share of the drawing's field that its largest empty rectangle takes."""
+    """Share of the field that its largest empty rectangle takes; the field is all under the title, over the foot.
+
+    Where a panel stands beside the drawing, the panel is part of the field, and its rules part that.
+    """
     foot = min(
-        item.points[0][1]
-        for item in scene.items
-        if getattr(item, "look", "") == "fine-rule" and item_is_rule(item, scene)
+        (
+            item.points[0][1]
+            for item in scene.items
+            if getattr(item, "look", "") == "fine-rule" and item_is_rule(item, scene)
+        ),
+        default=scene.height - 12,
     )
     field = Box(16, 34, scene.width - 16, foot - 2)
     boxes = [box for item in scene.items for box in boxes_of(item)]
+    boxes += [
+        Box(item.points[0][0], item.points[0][1], item.points[-1][0], item.points[-1][1])
+        for item in scene.items
+        if getattr(item, "look", "") == "fine-rule" and hasattr(item, "points")
+    ]
     found = largest_blank(field, boxes)
     return found.width * found.height / (field.width * field.height)
 
@@ -156,9 +169,15 @@ def boxes_of(item, x=0.0, y=0.0, scale=1.0):
         points = [(cx, cy), (cx + item.width, cy + item.height)]
     if points is None or getattr(item, "look", "") in ("ground", "rule", "fine-rule"):
         return
-    wide = 0.5 * len(getattr(item, "words", ""))
     xs, ys = [x + scale * p[0] for p in points], [y + scale * p[1] for p in points]
-    yield Box(min(xs) - wide, min(ys) - 1.5, max(xs) + wide, max(ys) + 1.0)
+    if isinstance(item, Text):
+        look = next(LETTERINGS[part] for part in item.look.split() if part in LETTERINGS)
+        long = scale * text_width(item.words, face=look.face, size=look.size, spacing=look.spacing)
+        start = {"start": 0.0, "middle": 0.5, "end": 1.0}[item.anchor] * long
+        across = item.turned == 0.0
+        xs = [xs[0] - start, xs[0] - start + long] if across else xs
+        ys = ys if across else [ys[0], ys[0] - long]
+    yield Box(min(xs) - 1.0, min(ys) - 1.5, max(xs) + 1.0, max(ys) + 1.0)
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -10,14 +10,15 @@ from typing import Any
 
 from loomlore.answers.opening import Record, opened_of
 from loomlore.answers.pages import CAUTION, Block, Heading, Page, Paragraph, Table, as_html, as_text
-from loomlore.answers.sources import services_spoken_of
 from loomlore.behaviour.operating import operated, read_setting, rest
 from loomlore.behaviour.proving import VERDICTS, is_function, prove
 from loomlore.behaviour.readings import event_words
+from loomlore.behaviour.stating import services_spoken_of
 from loomlore.drawing.board import BOARD_SHEETS
 from loomlore.drawing.further import FURTHER, further_plates
 from loomlore.drawing.painting import write_pdf, write_png, write_svg
 from loomlore.drawing.paints import WAYS, Way
+from loomlore.drawing.pathways import PathMark, path_mark
 from loomlore.drawing.plates import Plates, Said, service_plate
 from loomlore.drawing.press import pressed
 from loomlore.drawing.roles import Roles, roles
@@ -25,6 +26,7 @@ from loomlore.drawing.states import PlateState, plate_state
 from loomlore.drawing.striking import FaultMark, fault_mark
 from loomlore.faults.injecting import case_of
 from loomlore.faults.modes import faults_of
+from loomlore.faults.named_paths import named_path
 from loomlore.findings import Place, RefusedEdit, UnfitRecord, UnknownName, UnreadableValue
 from loomlore.network.building import Plant
 from loomlore.network.cases import settled_case
@@ -90,6 +92,7 @@ class _Shown:
     state: PlateState | None = None
     fault: FaultMark | None = None
     events: tuple[str, ...] = field(default=())
+    path: PathMark | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -161,6 +164,7 @@ def draw(  # noqa: PLR0913  each is an option of the command
     formats: Iterable[str] = ("pdf",),
     setting: Mapping[str, str | float] | None = None,
     fault: str = "",
+    path: str = "",
     colours: Way = "role",
     sheet: str = "A3",
     printing: Printing | None = None,
@@ -187,6 +191,9 @@ def draw(  # noqa: PLR0913  each is an option of the command
         Show the services' plates in this setting; at rest where None.
     fault
         Show them with this fault of the restorer's list, marked where it is.
+    path
+        The name of a sneak path or a hazard, as ``faults`` prints it: the plates that it crosses are drawn, in its
+        setting and with its fault, each with its part of the path.
     colours
         What the colours say: role, service or insulation.
     sheet
@@ -210,13 +217,15 @@ def draw(  # noqa: PLR0913  each is an option of the command
     UnfitRecord
         Where the setting names what is not there.
     RefusedEdit
-        Where a file cannot be written, or a page would be too small to read.
+        Where a file cannot be written, a page would be too small to read, or a path comes with another setting.
     """
     opened = opened_of(record)
     plant = opened.plant(opened.fits(standard))
     dossier = plant.installation.dossier
     wanted, formats, looms = tuple(plates), tuple(formats), tuple(looms)
     _refuse(dossier, service, formats)
+    if path and (setting or fault):
+        raise RefusedEdit("A path brings its own setting and fault. Leave --set and --fault out.")
     for word, what, known_words in (
         *((word, "plate", PLATES) for word in wanted),
         *((name, "loom", tuple(dossier.looms)) for name in looms),
@@ -232,8 +241,9 @@ def draw(  # noqa: PLR0913  each is an option of the command
     drawn: list[Plates] = []
     empty: list[Plates] = []
     if "services" in wanted:
-        shown = _shown(plant, setting or {}, fault)
-        for name in [service] if service else list(dossier.services):
+        shown = _on_path(plant, path) if path else _shown(plant, setting or {}, fault)
+        crossed = list(shown.path.services) if shown.path is not None else list(dossier.services)
+        for name in [service] if service else crossed:
             said = Said(
                 standard=standing,
                 setting=shown.words,
@@ -242,7 +252,7 @@ def draw(  # noqa: PLR0913  each is an option of the command
             )
             one = _service(plant, name, known, said, shown, colours)
             (drawn if one.scenes else empty).append(one)
-    drawn += further_plates(plant, known, wanted, looms=looms, sheet=sheet, way=colours)
+    drawn += further_plates(plant, known, wanted, looms=looms, sheet=sheet, way=colours, standing=standing)
     drawn = [_printed(one, printing or Printing()) for one in drawn]
     return DrawAnswer(
         title=dossier.header.title,
@@ -255,8 +265,50 @@ def draw(  # noqa: PLR0913  each is an option of the command
 
 def _service(plant: Plant, name: str, known: Roles, said: Said, shown: _Shown, colours: Way) -> Plates:
     return service_plate(
-        plant, name, known=known, said=said, state=shown.state, way=colours, fault=shown.fault
+        plant,
+        name,
+        known=known,
+        said=said,
+        state=shown.state,
+        way=colours,
+        fault=shown.fault,
+        path=shown.path,
     )
+
+
+def _on_path(plant: Plant, name: str) -> _Shown:
+    """Show the installation in which a path carries its current, its fault marked where it has one."""
+    named = named_path(plant, name)
+    mark = path_mark(plant, named)
+    if not mark.services:
+        raise RefusedEdit(f"{name}: no current tells of it, so there is no way to draw. {named.words}")
+    settled, fault = named.settled, None
+    if named.fault is not None:
+        case = case_of(plant, named.fault, settled)
+        settled, fault = (
+            (settled_case(settled, case) if case is not None else settled),
+            fault_mark(named.fault),
+        )
+    state = plate_state(plant, settled)
+    # A cartridge that has fired, a magneto's lead: the path is drawn even where nothing flows by now.
+    flowing = {step.name: state.amperes.get(step.name, 0.0) for step in mark.steps if step.sort == "cable"}
+    state = replace(state, amperes={**state.amperes, **flowing})
+    words = _moved_words(plant, named.settled)
+    return _Shown(words, state, fault, tuple(event_words(plant, event) for event in settled.events), mark)
+
+
+def _moved_words(plant: Plant, settled: Settled) -> str:
+    """What has been moved since rest, in words; a control that is its item's only one has the item's name."""
+    before, now = rest(plant).memory.levers, settled.memory.levers
+    levers = plant.network.levers
+    items = [lever.name.partition(".")[0] for lever in levers]
+    moved = []
+    for lever, item, start, value in zip(levers, items, before, now, strict=True):
+        if start != value:
+            name = item if items.count(item) == 1 else lever.name.replace(".", ", ")
+            stands = lever.positions[int(value)] if lever.positions else f"{value:g}"
+            moved.append(f"{name} {stands}".replace("-", " "))
+    return ", ".join(moved) or "nothing touched"
 
 
 def _shown(plant: Plant, setting: Mapping[str, str | float], fault: str) -> _Shown:

@@ -1,9 +1,10 @@
 """The loom board at full size: the trunk along its lengths, nails, tails with their tags, tiled over pages.
 
 One millimetre of the board is one of paper. The trunk runs straight from the first place of the route to the
-last; two nails hold it at every place and between places, nothing is farther from a nail than 250 mm. Tails
-are not to length: where along an item a cable ends is not in the record. Where a cable's length is, the tag
-says what both its tails have together.
+last; two nails hold it at every place and between places, nothing is farther from a nail than 250 mm. They are
+numbered, two that stand opposite alike. A tail is drawn as long as it is cut, from the nail at its place to the bar
+across its end; one that is too long for the board is folded to and fro round nails of its own, and one too long for
+that is broken off. Its tag says in any case where it is cut, and how long the whole cable is.
 """
 
 from collections.abc import Iterator, Sequence
@@ -13,11 +14,12 @@ from math import ceil, sqrt
 
 from loomlore.drawing.legends import CAUTION
 from loomlore.drawing.looks import LETTERINGS
-from loomlore.drawing.looms import end_words, leaves
-from loomlore.drawing.paints import Painted
+from loomlore.drawing.looms import end_words, leaves, leg_lengths
+from loomlore.drawing.paints import Paint, Painted
 from loomlore.drawing.preparation import cable_role, size_words
 from loomlore.drawing.roles import Roles
 from loomlore.drawing.scene import Box, Circle, Group, Item, Line, Point, Rectangle, Scene, Text
+from loomlore.drawing.tails import NAIL, RISE, Tail, cable_tails, laid_tail
 from loomlore.drawing.typefaces import text_width, wrapped
 from loomlore.record.installation import Installation
 from loomlore.record.model import Cable, Loom
@@ -27,9 +29,11 @@ __all__ = ["BOARD_SHEETS", "board_length", "loom_board"]
 BOARD_SHEETS: dict[str, tuple[float, float]] = {"A4": (297.0, 210.0), "A3": (420.0, 297.0)}
 _MARGIN = 12.0  # of a page: printers leave no ink nearer to the edge [mm]
 _OVERLAP = 10.0
-_TAIL = 38.0
-_TAG = 62.0
-_PITCH = 8.0
+_TAG = 46.0
+_PITCHES = (9.6, 7.4)  # of the comb of tails, the second where many leave at one place [mm]
+_MANY = 20
+_DEEP = 131.0  # from the trunk to either edge: with both, one row of A3 [mm]
+_LOW = 4.0  # a tail below stands upright this much later, to leave room for the rule [mm]
 _NAILS_APART = 250.0
 _UNKNOWN_LEG = 300.0  # drawn where the record has no length, and marked as broken [mm]
 
@@ -56,13 +60,8 @@ def board_length(loom: Loom) -> tuple[float, int]:
     tuple of float and int
         [mm], legs of unknown length counted at 300 mm; number of these.
     """
-    legs = _legs(loom)
+    legs = leg_lengths(loom)
     return sum(leg or _UNKNOWN_LEG for leg in legs), sum(leg is None for leg in legs)
-
-
-def _legs(loom: Loom) -> list[float | None]:
-    known: list[float | None] = [leg.value * 1000.0 for leg in loom.legs]
-    return (known + [None] * len(loom.route))[: max(0, len(loom.route) - 1)]
 
 
 def loom_board(
@@ -94,7 +93,7 @@ def loom_board(
     Returns
     -------
     list of Scene
-        Row by row, from the left; none for a loom of fewer than two places.
+        Row by row, from the left, without pages that would be blank; none for a loom of fewer than two places.
     """
     loom = joined.dossier.looms[name]
     if len(loom.route) < 2:
@@ -105,11 +104,15 @@ def loom_board(
     across = max(1, ceil((board.width - _OVERLAP) / step[0]))
     down = max(1, ceil((board.height - _OVERLAP) / step[1]))
     title = f"{loom.name}, board at full size"
-    return [
-        _tile(board, (column, row), (across, down), step, (width, height), f"{title} · plate {number}")
-        for row in range(down)
-        for column in range(across)
-    ]
+    tiles = [(column, row) for row in range(down) for column in range(across)]
+    kept = [tile for tile in tiles if any(True for _ in _clipped(board.items, _window(tile, step)))]
+    return [_tile(board, tile, kept, step, (width, height), f"{title} · plate {number}") for tile in kept]
+
+
+def _window(tile: tuple[int, int], step: tuple[float, float]) -> Box:
+    """What of the board is on a page."""
+    left, top = tile[0] * step[0], tile[1] * step[1]
+    return Box(left, top, left + step[0] + _OVERLAP, top + step[1] + _OVERLAP)
 
 
 # ---------------------------------------------------------------- the board
@@ -117,16 +120,46 @@ def loom_board(
 
 def _board(joined: Installation, roles: Roles, loom: Loom, paints: Painted) -> _Board:
     found = leaves(joined, loom)
-    fan = max(len(many) for many in found.values()) / 2 * _PITCH / 2 + 20.0
-    level = _TAG + _TAIL + 14.0
+    fan = max(_half_comb(len(many)) for many in found.values()) + 20.0
+    level = _DEEP
     places = [fan]
-    for leg in _legs(loom):
+    for leg in leg_lengths(loom):
         places.append(places[-1] + (leg or _UNKNOWN_LEG))
-    items = [*_trunk(loom, found, places, level), *_rule(places, level)]
+    nails = _nail_places(places)
+    items = [*_trunk(loom, found, places, nails, level), *_rule(places, level)]
+    tails = cable_tails(joined, loom)
     for place, x in zip(loom.route, places, strict=True):
-        items += _place(joined, place, (x, ceil(len(found[place]) / 2) * _PITCH / 2), level)
-        items += _tails(joined, roles, loom, found[place], (x, level), paints)
+        nail = f"N{nails.index(x) + 1}"
+        items += _place(joined, place, nail, (x + _half_comb(len(found[place])), level))
+        for n, (cable, end) in enumerate(found[place]):
+            column = _column(n, len(found[place]))
+            words = _Words(cable, end_words(joined, end), paints.paint(cable, cable_role(roles, cable)), nail)
+            items.append(_tail(words, tails[cable.id, end], (x, level), *column))
     return _Board(tuple(items), places[-1] + fan, 2 * level)
+
+
+def _pitch(count: int) -> float:
+    return _PITCHES[count > _MANY]
+
+
+def _half_comb(count: int) -> float:
+    return ceil(count / 2) * _pitch(count) / 2
+
+
+def _column(n: int, count: int) -> tuple[float, bool, float]:
+    """Where the n-th tail of a place stands beside it [mm], whether above the trunk, and its column's room."""
+    up = n % 2 == 0
+    side = ceil(count / 2) if up else count // 2
+    return _pitch(count) * (n // 2 - (side - 1) / 2), up, _pitch(count)
+
+
+def _nail_places(places: Sequence[float]) -> list[float]:
+    """Where the pairs of nails stand: at every place, and between these nowhere far apart."""
+    found: list[float] = []
+    for start, end in pairwise(places):
+        count = ceil((end - start) / _NAILS_APART)
+        found += [start + (end - start) * k / count for k in range(count)]
+    return [*found, places[-1]]
 
 
 def _inside(found: dict[str, list[tuple[Cable, str]]], loom: Loom, n: int) -> int:
@@ -136,21 +169,26 @@ def _inside(found: dict[str, list[tuple[Cable, str]]], loom: Loom, n: int) -> in
 
 
 def _trunk(
-    loom: Loom, found: dict[str, list[tuple[Cable, str]]], places: Sequence[float], level: float
+    loom: Loom,
+    found: dict[str, list[tuple[Cable, str]]],
+    places: Sequence[float],
+    nails: Sequence[float],
+    level: float,
 ) -> list[Item]:
     items: list[Item] = []
-    for n, leg in enumerate(_legs(loom)):
-        start, end = places[n], places[n + 1]
-        half = 0.8 + 0.8 * sqrt(_inside(found, loom, n))
+    halves = [0.8 + 0.8 * sqrt(_inside(found, loom, n)) for n in range(len(places) - 1)]
+    for n, leg in enumerate(leg_lengths(loom)):
+        start, end, half = places[n], places[n + 1], halves[n]
         items.append(Rectangle((start, level - half), end - start, 2 * half, "body"))
         words = f"{_inside(found, loom, n)} cables · " + (
             f"{loom.legs[n].text}" if leg is not None else "LENGTH NOT RECORDED: measure it on the aircraft"
         )
         items.append(Text(((start + end) / 2, level - half - 5.0), words, "t-note", "middle"))
-        count = ceil((end - start) / _NAILS_APART)
-        for k in range(count + (n + 1 == len(places) - 1)):
-            x = start + (end - start) * k / count
-            items += [_nail(x, level - half - 1.2), _nail(x, level + half + 1.2)]
+    for k, x in enumerate(nails, 1):
+        half = max(h for h, (a, b) in zip(halves, pairwise(places), strict=True) if a - 1e-6 <= x <= b + 1e-6)
+        items += [_nail(x, level - half - 1.2), _nail(x, level + half + 1.2)]
+        if x not in places:
+            items.append(Text((x + 1.9, level + half + 2.2), f"N{k}", "t-symbol-small"))
     return items
 
 
@@ -159,67 +197,84 @@ def _nail(x: float, y: float) -> Circle:
 
 
 def _rule(places: Sequence[float], level: float) -> list[Item]:
-    """Tick the trunk every 100 mm from its beginning, and number every half metre."""
+    """Tick the trunk every 100 mm from its beginning, and say every half metre how far it is."""
     items: list[Item] = []
     for k in range(int((places[-1] - places[0]) // 100.0) + 1):
         x, long = places[0] + 100.0 * k, 5.0 if k % 5 == 0 else 3.0
         items.append(Line(((x, level + 9.0), (x, level + 9.0 + long)), "thin"))
         if k % 5 == 0 and k:
-            items.append(Text((x + 1.5, level + 14.0), f"{k / 10:g} m from the first place", "t-terminal"))
+            items.append(Text((x + 1.5, level + 14.0), f"{k / 10:g} m", "t-terminal"))
     return items
 
 
-def _place(joined: Installation, place: str, at: tuple[float, float], level: float) -> list[Item]:
-    """Name a place beside its fan of tails."""
+def _place(joined: Installation, place: str, nail: str, at: Point) -> list[Item]:
+    """Name a place and its nail beside its comb of tails."""
     spot = joined.dossier.places.get(place)
     name = spot.name if spot is not None else place
-    return [Text((at[0] + at[1] + 3.0, level - 22.0), name.upper(), "t-head")]
+    return [Text((at[0] + 3.0, at[1] - 22.0), f"{nail} {name.upper()}", "t-head")]
 
 
-def _tails(
-    joined: Installation,
-    roles: Roles,
-    loom: Loom,
-    ends: Sequence[tuple[Cable, str]],
-    at: Point,
-    paints: Painted,
-) -> Iterator[Item]:
-    x, level = at
-    count = len(ends)
-    for n, (cable, end) in enumerate(ends):
-        up = n % 2 == 0
-        side = ceil(count / 2) if up else count // 2
-        tail = x + _PITCH * (n // 2 - (side - 1) / 2)
-        far = level - 14.0 - _TAIL if up else level + 20.0 + _TAIL - 6.0
-        elbow = level - 20.0 if up else level + 26.0
-        paint = paints.paint(cable, cable_role(roles, cable))
-        line = Line(((x, level), (tail, elbow), (tail, far)), f"wire amperes-2 {paint.look}")
-        words = _tag_lines(joined, loom, cable, end, paint.letter)
-        yield Group((line, *_tag(words, tail, far, up=up)), role="cable", name=cable.id)
+@dataclass(frozen=True)
+class _Words:
+    """What a tail's tag is written from."""
+
+    cable: Cable
+    end: str
+    paint: Paint
+    nail: str
 
 
-def _tag_lines(joined: Installation, loom: Loom, cable: Cable, end: str, letter: str) -> tuple[str, ...]:
-    parts = [f"{cable.mark or cable.id} {letter}".strip(), size_words(cable), end_words(joined, end)]
-    together = _both_tails(loom, cable, leaves(joined, loom))
-    words = " · ".join(part for part in (*parts, together) if part)
-    look = LETTERINGS["t-mark"]
-    return wrapped(words, face=look.face, size=look.size, width=_TAG - 4.0)[:3]
-
-
-def _both_tails(loom: Loom, cable: Cable, found: dict[str, list[tuple[Cable, str]]]) -> str:
-    stops = [n for n, place in enumerate(loom.route) for one, _ in found[place] if one.id == cable.id]
-    legs = _legs(loom)[min(stops) : max(stops)]
-    if cable.length is None or None in legs:
-        return ""
-    spare = cable.length.value * 1000.0 - sum(leg for leg in legs if leg is not None)
-    return f"both tails {spare / 1000.0:.2f} m" if spare > 0 else "shorter than its legs: look"
-
-
-def _tag(lines: tuple[str, ...], x: float, y: float, *, up: bool) -> list[Item]:
+def _tail(words: _Words, tail: Tail, at: Point, aside: float, up: bool, room: float) -> Group:
+    """Draw a tail to its length, its nails, the bar where it is cut, and its tag."""
+    lines = _tag_lines(words, tail, 2 if room < _PITCHES[0] else 3)
     look = LETTERINGS["t-mark"]
     long = max(text_width(line, face=look.face, size=look.size) for line in lines) + 2.0
+    rise = RISE if up else RISE + _LOW
+    known = tail.length if tail.length is not None else NAIL
+    laid = laid_tail(known, aside, tag=long, pitch=room, rise=rise)
+    sign = -1.0 if up else 1.0
+
+    def on_board(point: Point) -> Point:
+        return at[0] + point[0], at[1] + sign * point[1]
+
+    items: list[Item] = [Line(tuple(map(on_board, laid.line)), f"wire amperes-2 {words.paint.look}")]
+    items += [Circle(on_board(nail), 0.7, "solid") for nail in laid.nails]
+    x, y = laid.line[-1]
+    if laid.whole and tail.length is not None:
+        items.append(Line((on_board((x - 1.2, y)), on_board((x + 1.2, y))), "thick"))
+        if y <= rise:
+            items.append(Line((on_board((x, y)), on_board((aside, laid.tag))), "leader"))
+    else:
+        items += [
+            Line((on_board((x - 1.2, y - 1.5 + d)), on_board((x + 1.2, y - 0.3 + d))), "ink")
+            for d in (0.0, 1.2)
+        ]
+    near = on_board((aside, laid.tag))[1]
+    items += _tag(lines, at[0] + aside, near - long if up else near, long)
+    return Group(tuple(items), role="cable", name=words.cable.id)
+
+
+def _tag_lines(words: _Words, tail: Tail, most: int) -> tuple[str, ...]:
+    """The mark and where it is cut first, whatever else there is no room for."""
+    cable = words.cable
+    mark = f"{cable.mark or cable.id} {words.paint.letter}".strip()
+    whole = f"of {tail.whole:.2f} m" if tail.whole is not None else "length not recorded"
+    cut = f"cut {tail.length:.0f} mm from {words.nail}" if tail.length is not None else "cut on the aircraft"
+    if tail.length is not None and tail.length <= 0.0:
+        cut = "shorter than its legs: look"
+    first = f"{mark} · {cut} {whole}"
+    rest = " · ".join(part for part in (size_words(cable), words.end) if part)
+    look = LETTERINGS["t-mark"]
+    lines = [
+        line
+        for part in (first, rest)
+        for line in wrapped(part, face=look.face, size=look.size, width=_TAG - 2.0)
+    ]
+    return tuple(lines[:most])
+
+
+def _tag(lines: tuple[str, ...], x: float, top: float, long: float) -> list[Item]:
     half = 1.35 * len(lines) + 0.2
-    top = y - long if up else y
     items: list[Item] = [Rectangle((x - half, top), 2 * half, long, "tag")]
     for n, line in enumerate(lines):
         base = x - half + 2.05 + 2.6 * n
@@ -233,21 +288,20 @@ def _tag(lines: tuple[str, ...], x: float, y: float, *, up: bool) -> list[Item]:
 def _tile(
     board: _Board,
     tile: tuple[int, int],
-    tiles: tuple[int, int],
+    tiles: Sequence[tuple[int, int]],
     step: tuple[float, float],
     page: tuple[float, float],
     title: str,
 ) -> Scene:
-    left, top = tile[0] * step[0], tile[1] * step[1]
-    window = Box(left, top, left + step[0] + _OVERLAP, top + step[1] + _OVERLAP)
+    window = _window(tile, step)
     shown = tuple(_clipped(board.items, window))
-    shift = (_MARGIN - left, _MARGIN - top)
+    shift = (_MARGIN - window.left, _MARGIN - window.top)
     name = _tile_name(*tile)
     items = [
         Rectangle((0.0, 0.0), *page, "ground"),
         Group(shown, role="board", shift=shift),
         *_register(tile, tiles, page),
-        *_edge_words(tile, tiles, page, f"{title} · page {name} of {_tile_name(tiles[0] - 1, tiles[1] - 1)}"),
+        *_edge_words(tile, tiles, page, f"{title} · page {name} of {_tile_name(*tiles[-1])}"),
     ]
     return Scene(*page, tuple(items), f"{title}, page {name}", "A page of a loom board at full size.")
 
@@ -256,11 +310,13 @@ def _tile_name(column: int, row: int) -> str:
     return f"{chr(ord('A') + row)}{column + 1}"
 
 
-def _register(tile: tuple[int, int], tiles: tuple[int, int], page: tuple[float, float]) -> Iterator[Item]:
+def _register(
+    tile: tuple[int, int], tiles: Sequence[tuple[int, int]], page: tuple[float, float]
+) -> Iterator[Item]:
     """Set a cross in a ring where this page lies on its neighbours: lay them over one another."""
     half = _OVERLAP / 2
     xs = ([_MARGIN + half] if tile[0] else []) + (
-        [page[0] - _MARGIN - half] if tile[0] + 1 < tiles[0] else []
+        [page[0] - _MARGIN - half] if (tile[0] + 1, tile[1]) in tiles else []
     )
     ys = [_MARGIN + half, page[1] - _MARGIN - half]
     if not xs:
@@ -273,7 +329,7 @@ def _register(tile: tuple[int, int], tiles: tuple[int, int], page: tuple[float, 
 
 
 def _edge_words(
-    tile: tuple[int, int], tiles: tuple[int, int], page: tuple[float, float], title: str
+    tile: tuple[int, int], tiles: Sequence[tuple[int, int]], page: tuple[float, float], title: str
 ) -> Iterator[Item]:
     foot = page[1] - 4.5
     yield Text((_MARGIN, foot), title, "t-symbol-small")
@@ -283,10 +339,13 @@ def _edge_words(
     check = "100 mm: measure it. If it is not, print again without fitting to the page."
     yield Text((page[0] / 2, foot - 2.4), check, "t-fine")
     yield Text((_MARGIN, 6.0), CAUTION, "t-fine")
+    yield Text(
+        (_MARGIN + 128.0, 6.0), "Cut a tail at its bar: measured from the trunk at its nail.", "t-fine"
+    )
     joins = [
         f"{words} {_tile_name(tile[0] + dx, tile[1] + dy)}"
         for dx, dy, words in ((-1, 0, "left:"), (1, 0, "right:"), (0, -1, "above:"), (0, 1, "below:"))
-        if 0 <= tile[0] + dx < tiles[0] and 0 <= tile[1] + dy < tiles[1]
+        if (tile[0] + dx, tile[1] + dy) in tiles
     ]
     yield Text((page[0] - _MARGIN, 6.0), ", ".join(joins), "t-symbol-small", "end")
 
@@ -304,8 +363,16 @@ def _clipped(items: Sequence[Item], window: Box) -> Iterator[Item]:
         elif isinstance(item, Circle):
             if window.grown(item.radius).overlaps(Box(*item.centre, *item.centre), -1.0):
                 yield item
-        elif isinstance(item, Text) and _text_box(item).overlaps(window):
+        elif isinstance(item, Text) and _is_on(_text_box(item), window):
             yield item
+
+
+def _is_on(words: Box, window: Box) -> bool:
+    """Words that are shorter than pages overlap stand whole on one page or the other; longer ones may be cut."""
+    if max(words.width, words.height) > _OVERLAP:
+        return words.overlaps(window)
+    across = window.left <= words.left and words.right <= window.right
+    return across and window.top <= words.top and words.bottom <= window.bottom
 
 
 def _inside_pairs(points: Sequence[Point], window: Box) -> Iterator[tuple[Point, Point]]:
@@ -327,8 +394,8 @@ def _inside_pairs(points: Sequence[Point], window: Box) -> Iterator[tuple[Point,
 
 
 def _rectangle_inside(item: Rectangle, window: Box) -> Iterator[Rectangle]:
-    """A box is kept whole where it is near the window: the trunk is cut to it with something to spare."""
-    (x, y), spare = item.corner, window.grown(_MARGIN)
+    """A box is kept whole where it is near the window: the trunk is cut to it, beyond the paper's edge."""
+    (x, y), spare = item.corner, window.grown(_MARGIN + 2.0)
     left, right = max(x, spare.left), min(x + item.width, spare.right)
     top, bottom = max(y, spare.top), min(y + item.height, spare.bottom)
     if right > left and bottom > top:

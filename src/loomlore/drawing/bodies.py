@@ -99,7 +99,8 @@ class Block:
 class Symbol:
     """A composed symbol: its pins, its columns' least gaps and how far each stretches [mm], its drawing.
 
-    ``inner`` is what its inside costs in tangles and detours.
+    ``inner`` is what its inside costs in tangles and detours. ``right`` has room for the words at the last
+    column's terminals; ``trunk`` has not, and ``shoulders`` says how far these words reach on which side.
     """
 
     pins: tuple[Pin, ...]
@@ -109,6 +110,8 @@ class Symbol:
     left: float
     right: float
     inner: float
+    trunk: float
+    shoulders: tuple[tuple[Side, float], ...]
     draw: "Drawer" = field(compare=False)
 
     @property

@@ -94,13 +94,19 @@ class Diagram:
     nodes: tuple[Node, ...]
     wires: tuple[Wire, ...]
     by_id: Mapping[str, Node] = field(init=False, repr=False, compare=False)
+    wire_by_id: Mapping[str, Wire] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "by_id", {node.id: node for node in self.nodes})
+        object.__setattr__(self, "wire_by_id", {wire.id: wire for wire in self.wires})
 
     def node(self, name: str) -> Node:
         """Return a node by id."""
         return self.by_id[name]
+
+    def wire(self, name: str) -> Wire:
+        """Return a wire by id."""
+        return self.wire_by_id[name]
 
 
 def conduction(body: Body) -> tuple[frozenset[str], ...]:

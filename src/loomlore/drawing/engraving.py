@@ -6,15 +6,16 @@ A laid-out drawing as items, wires under symbols, each in a group that says whos
 from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
+from typing import Literal
 
 from loomlore.drawing.glyphs import bolt, earth
 from loomlore.drawing.inking import turned_item
 from loomlore.drawing.labelling import Mark, further_marks
 from loomlore.drawing.layout import Drawing, PlacedHung, PlacedNode, PlacedWire, solids
 from loomlore.drawing.looks import LETTERINGS, width_class
+from loomlore.drawing.naming import LINE
 from loomlore.drawing.paints import Paint
 from loomlore.drawing.scene import Group, Item, Line, Path, Text
-from loomlore.drawing.spacing import LINE
 
 __all__ = ["beside_wires", "engraved", "painted_looks", "wire_looks"]
 
@@ -195,8 +196,10 @@ def _name(placed: PlacedNode) -> list[Item]:
     if placed.name_box is None:
         return []
     size = LETTERINGS["t-name"].size
-    x, y = placed.name_box.left, placed.name_box.top + LINE / 2 + 0.33 * size
+    anchor: Literal["start", "end"] = "end" if placed.name_left else "start"
+    x = placed.name_box.right if placed.name_left else placed.name_box.left
+    y = placed.name_box.top + LINE / 2 + 0.33 * size
     lines = [(line, "t-name") for line in placed.node.name] + [
         (line, "t-rating") for line in placed.node.small
     ]
-    return [Text((x, y + LINE * n), line, look) for n, (line, look) in enumerate(lines)]
+    return [Text((x, y + LINE * n), line, look, anchor) for n, (line, look) in enumerate(lines)]

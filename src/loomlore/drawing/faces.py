@@ -6,7 +6,7 @@ How the maker set the pins out is not in the record: ways are drawn in order, in
 from collections.abc import Iterable
 from math import ceil
 
-from loomlore.drawing.legends import KeyRow, Legend, line_row
+from loomlore.drawing.legends import KeyRow, Legend, line_row, subtitle_of
 from loomlore.drawing.looks import LETTERINGS, ROLES
 from loomlore.drawing.preparation import citations, spoken
 from loomlore.drawing.roles import Roles
@@ -40,7 +40,9 @@ def plugs(joined: Installation) -> list[str]:
     return [item for item in joined.equipment if joined.joined_by.get(item) == item]
 
 
-def plug_plate(joined: Installation, roles: Roles, names: Iterable[str], *, number: str = "") -> list[Scene]:
+def plug_plate(
+    joined: Installation, roles: Roles, names: Iterable[str], *, number: str = "", standing: str = ""
+) -> list[Scene]:
     """Draw the faces of some plugs, with their ways.
 
     Parameters
@@ -53,6 +55,8 @@ def plug_plate(joined: Installation, roles: Roles, names: Iterable[str], *, numb
         Halves that say what they mate.
     number : str
         Of the plate.
+    standing : str
+        Name of the standard of fit, for the subtitle.
 
     Returns
     -------
@@ -66,24 +70,35 @@ def plug_plate(joined: Installation, roles: Roles, names: Iterable[str], *, numb
     things = [joined.equipment[plug].item for plug in wanted]
     legend = Legend(
         "Plugs and sockets",
-        joined.dossier.header.title,
+        subtitle_of(joined.dossier.header.title, standing),
         number,
         notes=(
             "Ways are drawn in their order, seen from the pins; the maker's own arrangement is not recorded.",
             "A filled way is in use. Part a plug only with the supply off.",
         ),
         hazards=_hazards(joined, wanted),
-        key=_letter_key(),
+        key=_letter_key(_letters(blocks)),
         sources="; ".join(citations(things)),
     )
     return free_plate(blocks, legend)
 
 
-def _letter_key() -> tuple[KeyRow, ...]:
+def _letters(blocks: Iterable[Block]) -> set[str]:
+    """The roles' letters that stand in the tables."""
+    letters = {letter for letter, _ in ROLES.values() if letter}
+    return letters & {
+        item.words
+        for block in blocks
+        for item in block.items
+        if isinstance(item, Text) and item.look == "t-key"
+    }
+
+
+def _letter_key(used: set[str]) -> tuple[KeyRow, ...]:
     return tuple(
         line_row((f"wire amperes-3 role-{role}",), letter, words)
         for role, (letter, words) in ROLES.items()
-        if letter
+        if letter in used
     )
 
 
@@ -162,7 +177,9 @@ def _table(joined: Installation, roles: Roles, plug: str, socket: str, y: float)
 def _purpose(joined: Installation, plug: str, way: str, cables: list[Cable]) -> str:
     written = joined.dossier.ways.get(f"{plug}.{way}")
     if written is not None and written.text:
-        return written.text
+        if written.spare:
+            return f"spare: {written.text[:1].lower()}{written.text[1:]}"
+        return written.text if cables else f"{written.text}: nothing on it in this standard of fit"
     services = dict.fromkeys(cable.service for cable in cables)
     titles = [
         joined.dossier.services[name].title or name for name in services if name in joined.dossier.services
@@ -191,7 +208,9 @@ def fuse_boxes(joined: Installation) -> list[str]:
     return [item for item, equipment in joined.equipment.items() if len(equipment.fuse_ways) > 1]
 
 
-def fuse_plate(joined: Installation, roles: Roles, names: Iterable[str], *, number: str = "") -> list[Scene]:
+def fuse_plate(
+    joined: Installation, roles: Roles, names: Iterable[str], *, number: str = "", standing: str = ""
+) -> list[Scene]:
     """Draw the faces of some fuse boxes: what is in each way, and what it feeds.
 
     Parameters
@@ -204,6 +223,8 @@ def fuse_plate(joined: Installation, roles: Roles, names: Iterable[str], *, numb
         Boxes of the record.
     number : str
         Of the plate.
+    standing : str
+        Name of the standard of fit, for the subtitle.
 
     Returns
     -------
@@ -219,14 +240,14 @@ def fuse_plate(joined: Installation, roles: Roles, names: Iterable[str], *, numb
     hazards = [f"{box.item.name}: {box.hazard}" for box in boxes_here if box.hazard]
     legend = Legend(
         "Fuse boxes",
-        joined.dossier.header.title,
+        subtitle_of(joined.dossier.header.title, standing),
         number,
         notes=(
             "Ways are drawn in their order; the maker's own arrangement is not recorded.",
             "A fuse that blows says something is wrong: find what, then put in one of the same amperes.",
         ),
         hazards=tuple(hazards),
-        key=_letter_key(),
+        key=_letter_key(_letters(blocks)),
         sources="; ".join(citations(things)),
     )
     return free_plate(blocks, legend)
@@ -247,7 +268,7 @@ def _box_face(joined: Installation, roles: Roles, box: str) -> Block:
         x, y = 1.0 + pitch * (n % across + 0.5), top + 1.0 + tall * (n // across)
         used = bool(_on(joined, f"{box}.{way}"))
         items.append(Text((x, y + 3.4), way, "t-terminal", "middle"))
-        look = "ring" if used else "envelope"
+        look = "ring" if used else "hair-rule"
         items.append(Rectangle((x - 1.5, y + 4.4), 3.0, 8.0, look))
         items += [Line(((x, y + 4.4), (x, y + 12.4)), "ink")] if used else []
         items.append(Text((x, y + 15.6), _fuse(joined, f"{box}.{way}"), "t-symbol-small", "middle"))

@@ -28,6 +28,7 @@ class _Asked:
     looms: Sequence[str]
     sheet: str
     way: Way
+    standing: str = ""
 
     @property
     def joined(self) -> Installation:
@@ -43,6 +44,7 @@ def further_plates(
     looms: Sequence[str] = (),
     sheet: str = "A3",
     way: Way = "role",
+    standing: str = "",
 ) -> list[Plates]:
     """Draw plates that are not of one service.
 
@@ -60,13 +62,15 @@ def further_plates(
         For boards: ``A4`` or ``A3``.
     way : str
         What the colours say.
+    standing : str
+        Name of the standard of fit.
 
     Returns
     -------
     list of Plates
         Those that have something to show.
     """
-    asked = _Asked(plant, roles, list(looms) or list(plant.installation.dossier.looms), sheet, way)
+    asked = _Asked(plant, roles, list(looms) or list(plant.installation.dossier.looms), sheet, way, standing)
     first = len(plant.installation.dossier.services) + 1
     found: list[Plates] = []
     for n, (word, made) in enumerate(FURTHER.items()):
@@ -80,22 +84,31 @@ def _one(word: str, number: int, scenes: Sequence[Scene]) -> list[Plates]:
 
 
 def _block(asked: _Asked, number: int) -> list[Plates]:
-    scenes = block_plate(asked.joined, asked.roles, number=str(number), way=asked.way, plant=asked.plant)
+    scenes = block_plate(
+        asked.joined,
+        asked.roles,
+        number=str(number),
+        way=asked.way,
+        plant=asked.plant,
+        standing=asked.standing,
+    )
     return _one("block", number, scenes)
 
 
 def _places(asked: _Asked, number: int) -> list[Plates]:
-    return _one("places", number, place_plate(asked.joined, number=str(number)))
+    return _one("places", number, place_plate(asked.joined, number=str(number), standing=asked.standing))
 
 
 def _looms(asked: _Asked, number: int) -> list[Plates]:
-    return _one("looms", number, loom_plate(asked.joined, asked.looms, number=str(number)))
+    return _one(
+        "looms", number, loom_plate(asked.joined, asked.looms, number=str(number), standing=asked.standing)
+    )
 
 
 def _faces(asked: _Asked, number: int) -> list[Plates]:
     joined, roles = asked.joined, asked.roles
-    boxes = fuse_plate(joined, roles, fuse_boxes(joined), number=f"{number}a")
-    ways = plug_plate(joined, roles, plugs(joined), number=f"{number}b")
+    boxes = fuse_plate(joined, roles, fuse_boxes(joined), number=f"{number}a", standing=asked.standing)
+    ways = plug_plate(joined, roles, plugs(joined), number=f"{number}b", standing=asked.standing)
     return _one("faces-fuse-boxes", number, boxes) + _one("faces-plugs", number, ways)
 
 

@@ -15,7 +15,7 @@ from loomlore.drawing.looks import LETTERINGS, STROKES, width_class
 from loomlore.drawing.scene import Box, Point
 from loomlore.drawing.typefaces import text_width
 
-__all__ = ["Mark", "further_marks", "mark_length", "mark_words", "marked"]
+__all__ = ["Mark", "crowded", "further_marks", "mark_length", "mark_words", "marked"]
 
 _OFF = 0.25  # from the edge of the wire to the mark [mm]
 _AIR = 1.2  # from a mark to other words and symbols, where there is room [mm]
@@ -93,6 +93,31 @@ def marked(
             table.taken.append(mark.box)
             found.append(mark)
     return tuple(found)
+
+
+def crowded(marks: Sequence[Mark], lines: dict[str, tuple[Point, ...]], solid: Sequence[Box]) -> bool:
+    """Tell whether some mark found no free place.
+
+    Parameters
+    ----------
+    marks : sequence of Mark
+        As ``marked`` has set them.
+    lines : dict
+        Corners of each wire, by id.
+    solid : sequence of Box
+        What a mark must not touch.
+
+    Returns
+    -------
+    bool
+        True where one touches a wire, a thing or another mark.
+    """
+    table = _Table(lines, solid)
+    for mark in marks:
+        if not table.free(mark.box):
+            return True
+        table.taken.append(mark.box)
+    return False
 
 
 def further_marks(

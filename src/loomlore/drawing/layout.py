@@ -15,13 +15,16 @@ import numpy as np
 from loomlore.drawing.bodies import Symbol
 from loomlore.drawing.diagram import Diagram, End, Node, Wire
 from loomlore.drawing.glyphs import GLYPHS
-from loomlore.drawing.labelling import Mark, mark_length, marked
+from loomlore.drawing.labelling import Mark, crowded, mark_length, marked
+from loomlore.drawing.naming import barred, berth, name_size
 from loomlore.drawing.ordering import Order, orders
 from loomlore.drawing.placing import Fabric, Hung, fabric
 from loomlore.drawing.routing import TRACK, Run, Tracked, tracked
 from loomlore.drawing.scene import Box, Point, hull
-from loomlore.drawing.spacing import TAG_HEIGHT, Spaced, half_width, name_size, spaced
-from loomlore.drawing.symbols import body_box
+from loomlore.drawing.spacing import TAG_HEIGHT, Spaced, half_width, spaced
+from loomlore.drawing.symbols import body_boxes
+from loomlore.drawing.tightening import tightened
+from loomlore.drawing.tuning import left_names
 
 __all__ = [
     "Drawing",
@@ -38,22 +41,34 @@ __all__ = [
 ]
 
 BARE_LEAD = 3.0
+MARK_AIR = 2.4  # of an upright run beyond the mark beside it [mm]
 LENGTH_PRICE = 47.0
-STRAY_PRICE = 0.6  # for two neighbours that stand against the record's order: port left of starboard
+STRAY_PRICE = 2.7  # for a row that stands against the record's order: port left of starboard
+LEFT_PRICE = 0.3  # for a name left of its symbol
+NEAR = 4.0  # an order dearer by more than this is not tried with names on the left
 
 
 @dataclass(frozen=True)
 class PlacedNode:
-    """An item where it stands: its symbol, columns [mm], top [mm], boxes, pins and bars."""
+    """An item where it stands: its symbol, columns [mm], top [mm], boxes, pins and bars.
+
+    ``boxes`` are what it covers; with ``name_left`` the name stands left of it, lines flush right.
+    """
 
     node: Node
     symbol: Symbol
     columns: tuple[float, ...]
     top: float
-    box: Box
+    boxes: tuple[Box, ...]
     pins: dict[str, Point]
     bars: tuple[tuple[Point, Point], ...]
     name_box: Box | None
+    name_left: bool = False
+
+    @property
+    def box(self) -> Box:
+        """The box round all that it covers."""
+        return hull(self.boxes)
 
 
 @dataclass(frozen=True)
@@ -175,21 +190,34 @@ def laid_out(part: Diagram, *, restarts: int = 14, tries: int = 4) -> Drawing:
         The cheapest of those routed.
     """
     cloth = fabric(part)
-    drawn = [(_drawn(cloth, order), order.strays) for order in orders(cloth, restarts=restarts, keep=tries)]
+    drawn = [(_drawn(cloth, order), order) for order in orders(cloth, restarts=restarts, keep=tries)]
     if not drawn:
         raise ValueError("a part without items cannot be laid out")
-    return min(drawn, key=lambda pair: pair[0].cost + STRAY_PRICE * pair[1])[0]
+    drawn.sort(key=lambda pair: _price(*pair))
+    near = [pair for pair in drawn[:2] if _price(*pair) < _price(*drawn[0]) + NEAR]
+    for _, order in near:
+        left = left_names(cloth, order)
+        if left:
+            drawn.append((_drawn(cloth, order, left), order))
+    return min(drawn, key=lambda pair: _price(*pair))[0]
 
 
-def _drawn(cloth: Fabric, order: Order, airy: float = 0.0, tall: float = 0.0) -> Drawing:
-    across = spaced(cloth, order, airy=airy)
+def _price(drawing: Drawing, order: Order) -> float:
+    aside = sum(placed.name_left for placed in drawing.nodes)
+    return drawing.cost + STRAY_PRICE * order.strays + LEFT_PRICE * aside
+
+
+def _drawn(
+    cloth: Fabric, order: Order, left: frozenset[str] = frozenset(), airy: float = 0.0, tall: float = 0.0
+) -> Drawing:
+    across = spaced(cloth, order, airy=airy, left=left)
     paths = _paths(cloth, across)
     heights = _heights(cloth, order, paths, tall)
     nodes = tuple(_placed_node(cloth, order, across, heights, name) for name in across.columns)
     hung, hung_wires = _placed_hung(cloth, across, heights)
     wires = tuple(_placed_wire(cloth, across, heights, paths, wire) for wire in cloth.wires) + hung_wires
     drawing = Drawing(
-        nodes, hung, wires, (), Box(0, 0, 0, 0), len(paths), lambda a, t: _drawn(cloth, order, a, t)
+        nodes, hung, wires, (), Box(0, 0, 0, 0), len(paths), lambda a, t: _drawn(cloth, order, left, a, t)
     )
     return _finished(drawing)
 
@@ -261,8 +289,14 @@ def _reach(cloth: Fabric, order: Order, name: str, hang: float) -> tuple[float, 
     """How far an item reaches over and under its own middle, hung things and name included."""
     symbol = cloth.symbols[name][order.variant[name]]
     node = cloth.diagram.node(name)
-    half = max(symbol.height, name_size(node.name, node.small)[1] + 0.8) / 2
-    reach = {"top": half, "bottom": half}
+    half = symbol.height / 2
+    tall = name_size(node.name, node.small)[1]
+    bars = barred(order, name, symbol)
+    middles = [berth(symbol, tall, bars=bars, left=left).middle for left in (False, True)] if tall else [half]
+    reach = {
+        "top": max([half, *(half - middle + tall / 2 + 0.4 for middle in middles)]),
+        "bottom": max([half, *(middle - half + tall / 2 + 0.4 for middle in middles)]),
+    }
     for pin in symbol.pins:
         for one in cloth.hung.get((name, pin.name), ()):
             far = symbol.height / 2 + _lead_length(one, hang) + hung_height(one.node) + 0.8
@@ -298,7 +332,7 @@ def _strips(
     upper = lower = 2.5 if channel.count else 1.5
     for run in channel.runs:
         wire = wires[run.wire]
-        need = mark_length(wire) + 2.4
+        need = mark_length(wire) + MARK_AIR
         lands = [end for end in (wire.start, wire.end) if cloth.channel(end) == row]
         for end in lands:
             name = end[0]
@@ -335,24 +369,17 @@ def _placed_node(cloth: Fabric, order: Order, across: Spaced, heights: _Heights,
         xs = [across.slots[slot] for slot in order.slots.get((name, pin.name), [])]
         if len(xs) > 1:
             bars.append(((min(xs), pins[pin.name][1]), (max(xs), pins[pin.name][1])))
-    box = body_box(symbol, columns).moved(0.0, top)
-    return PlacedNode(
-        node,
-        symbol,
-        columns,
-        top,
-        box,
-        pins,
-        tuple(bars),
-        _name_box(node, across.names.get(name), top, symbol),
-    )
+    boxes = tuple(part.moved(0.0, top) for part in body_boxes(symbol, columns))
+    named = _name_box(node, across.names.get(name), top)
+    left = named is not None and named.right < columns[0]
+    return PlacedNode(node, symbol, columns, top, boxes, pins, tuple(bars), named, left)
 
 
-def _name_box(node: Node, x: float | None, top: float, symbol: Symbol) -> Box | None:
-    if x is None:
+def _name_box(node: Node, place: tuple[float, float] | None, top: float) -> Box | None:
+    if place is None:
         return None
     width, height = name_size(node.name, node.small)
-    centre = top + symbol.height / 2
+    x, centre = place[0], top + place[1]
     return Box(x, centre - height / 2, x + width, centre + height / 2)
 
 
@@ -430,15 +457,21 @@ def solids(drawing: Drawing) -> list[Box]:
     list of Box
         What no mark may touch [mm].
     """
-    solid = [node.box for node in drawing.nodes] + [one.box for one in drawing.hung]
+    solid = [box for node in drawing.nodes for box in node.boxes] + [one.box for one in drawing.hung]
     return solid + [node.name_box for node in drawing.nodes if node.name_box is not None]
 
 
 def _finished(drawing: Drawing) -> Drawing:
-    """Set the marks, and move the part so that its corner is at 0, 0."""
+    """Tighten the loops, set the marks, and move the part so that its corner is at 0, 0."""
     solid = solids(drawing)
-    lines = {placed.wire.id: placed.points for placed in drawing.wires}
-    marks = marked([placed.wire for placed in drawing.wires], lines, solid)
+    wires = [placed.wire for placed in drawing.wires]
+    loose = {placed.wire.id: placed.points for placed in drawing.wires}
+    lines = tightened(loose, {wire.id: mark_length(wire) + MARK_AIR for wire in wires}, solid)
+    marks = marked(wires, lines, solid)
+    if lines != loose and crowded(marks, lines, solid):
+        lines, marks = loose, marked(wires, loose, solid)
+    placed = tuple(replace(one, points=lines[one.wire.id]) for one in drawing.wires)
+    drawing = replace(drawing, wires=placed)
     boxes = [*solid, *(mark.box for mark in marks)]
     boxes += [Box(x, y, x, y) for placed in drawing.wires for x, y in placed.points]
     around = hull(boxes)
@@ -469,7 +502,7 @@ def moved(drawing: Drawing, *, x: float, y: float) -> Drawing:
             placed,
             columns=tuple(column + x for column in placed.columns),
             top=placed.top + y,
-            box=placed.box.moved(x, y),
+            boxes=tuple(part.moved(x, y) for part in placed.boxes),
             pins={name: at(point) for name, point in placed.pins.items()},
             bars=tuple((at(a), at(b)) for a, b in placed.bars),
             name_box=None if placed.name_box is None else placed.name_box.moved(x, y),

@@ -14,8 +14,11 @@ from loomlore.drawing.paints import Paint, in_order
 from loomlore.drawing.scene import Circle, Item, Line, Text
 from loomlore.drawing.typefaces import text_width, wrapped
 
-__all__ = ["CAUTION", "Foot", "KeyRow", "Legend", "fault_sign", "foot_items", "foot_of", "key_rows",
-           "line_row"]  # fmt: skip
+__all__ = [
+    "CAUTION", "Foot", "KeyRow", "Legend", "fault_sign", "foot_items", "foot_of", "key_height", "key_items",
+    "key_rows", "line_row", "note_items", "notes_height", "number_height", "number_items",
+    "subtitle_of",
+]  # fmt: skip
 
 CAUTION = (
     "Not approved data. Work on an aircraft, and its release, belong to a licensed engineer "
@@ -61,6 +64,24 @@ class Legend:
     beside: Mapping[str, str] = field(default_factory=dict)
     shows: bool = False
     fault: str = ""
+
+
+def subtitle_of(title: str, standing: str) -> str:
+    """Return what stands under the title of a plate that is not of one service.
+
+    Parameters
+    ----------
+    title : str
+        Of the dossier.
+    standing : str
+        Name of the standard of fit; empty where that is not to be said.
+
+    Returns
+    -------
+    str
+        On one line.
+    """
+    return f"{title} · standard of fit: {standing}" if standing else title
 
 
 # ---------------------------------------------------------------- the key
@@ -202,9 +223,9 @@ def _arrangements(rows: tuple[KeyRow, ...], inner: float) -> Iterator[Foot]:
 
 
 def _measured(foot: Foot, legend: Legend, inner: float) -> Foot:
-    key = 11.0 + _ROW * len(_key_lines(foot))
-    notes = 9.5 + _NOTE * max(len(column) for column in _note_columns(foot, legend))
-    number = _number_height(legend, _number_width(foot, inner))
+    key = key_height(foot)
+    notes = notes_height(foot, legend)
+    number = number_height(legend, _number_width(foot, inner))
     if foot.under == "key":
         height = max(key - 1.2 + number, notes)
     elif foot.under == "strip":
@@ -218,7 +239,55 @@ def _number_width(foot: Foot, inner: float) -> float:
     return (foot.left if foot.under == "key" else inner - foot.right) - 2 * _EDGE
 
 
-def _number_height(legend: Legend, width: float) -> float:
+def key_height(foot: Foot) -> float:
+    """Return the height of the key [mm].
+
+    Parameters
+    ----------
+    foot : Foot
+        Its rows, and its width as ``left``.
+
+    Returns
+    -------
+    float
+        [mm].
+    """
+    return 11.0 + _ROW * len(_key_lines(foot))
+
+
+def notes_height(foot: Foot, legend: Legend) -> float:
+    """Return the height of the notes [mm].
+
+    Parameters
+    ----------
+    foot : Foot
+        They stand between its ``left`` and its ``right``.
+    legend : Legend
+        What is said.
+
+    Returns
+    -------
+    float
+        [mm].
+    """
+    return 9.5 + _NOTE * max(len(column) for column in _note_columns(foot, legend))
+
+
+def number_height(legend: Legend, width: float) -> float:
+    """Return the height of the plate's number and what stands under it [mm].
+
+    Parameters
+    ----------
+    legend : Legend
+        What is said.
+    width : float
+        Of its lines [mm].
+
+    Returns
+    -------
+    float
+        [mm].
+    """
     return 12.5 + sum(LETTERINGS[look].size * 1.35 for look, _ in _number_lines(legend, width))
 
 
@@ -312,21 +381,35 @@ def foot_items(
     items: list[Item] = [Line(((left, top), (left + inner, top)), "fine-rule")]
     if foot.rows:
         items.append(Line(((upright, top), (upright, bottom - strip)), "fine-rule"))
-        items += _key_items(foot, left + _EDGE, top)
-    items += _note_items(foot, legend, upright + _EDGE, top)
+        items += key_items(foot, left + _EDGE, top)
+    items += note_items(foot, legend, upright + _EDGE, top)
     if foot.under == "strip":
         items.append(Line(((left, bottom - strip), (left + inner, bottom - strip)), "fine-rule"))
         return [*items, *_strip_items(foot, legend, sheet, left, bottom - strip, inner)]
     if foot.under == "key":
         below = top + 9.8 + _ROW * len(_key_lines(foot))
         items.append(Line(((left, below), (upright, below)), "fine-rule"))
-        return [*items, *_number_items(legend, sheet, left + _EDGE, below, foot.left - 2 * _EDGE)]
+        return [*items, *number_items(legend, sheet, left + _EDGE, below, foot.left - 2 * _EDGE)]
     x = left + foot.right
     items.append(Line(((x, top), (x, bottom)), "fine-rule"))
-    return [*items, *_number_items(legend, sheet, x + _EDGE, top, inner - foot.right - 2 * _EDGE)]
+    return [*items, *number_items(legend, sheet, x + _EDGE, top, inner - foot.right - 2 * _EDGE)]
 
 
-def _key_items(foot: Foot, left: float, top: float) -> list[Item]:
+def key_items(foot: Foot, left: float, top: float) -> list[Item]:
+    """Draw the key.
+
+    Parameters
+    ----------
+    foot : Foot
+        Its rows, and its width as ``left``.
+    left, top : float
+        Where it stands [mm].
+
+    Returns
+    -------
+    list of Item
+        Samples and words.
+    """
     lines = _key_lines(foot)
     items: list[Item] = [Text((left, top + 6.0), "KEY", "t-head")] if lines else []
     words_at = left + _SAMPLE + 3.0 + _letter_room(foot.rows)
@@ -347,7 +430,23 @@ def _placed(item: Item, x: float, y: float) -> Item:
     raise TypeError("a sample of the key is made of lines and circles")
 
 
-def _note_items(foot: Foot, legend: Legend, left: float, top: float) -> list[Item]:
+def note_items(foot: Foot, legend: Legend, left: float, top: float) -> list[Item]:
+    """Draw the notes.
+
+    Parameters
+    ----------
+    foot : Foot
+        They stand between its ``left`` and its ``right``.
+    legend : Legend
+        What is said.
+    left, top : float
+        Where they stand [mm].
+
+    Returns
+    -------
+    list of Item
+        Words.
+    """
     columns = _note_columns(foot, legend)
     items: list[Item] = [Text((left, top + 6.0), "NOTES", "t-head")] if columns[0] else []
     for k, lines in enumerate(columns):
@@ -360,7 +459,23 @@ def _plate_words(legend: Legend, sheet: tuple[int, int]) -> tuple[str, str]:
     return f"PLATE {legend.number}".strip(), f"sheet {sheet[0]} of {sheet[1]}" if sheet[1] > 1 else ""
 
 
-def _number_items(legend: Legend, sheet: tuple[int, int], x: float, top: float, width: float) -> list[Item]:
+def number_items(legend: Legend, sheet: tuple[int, int], x: float, top: float, width: float) -> list[Item]:
+    """Draw the plate's number and what stands under it.
+
+    Parameters
+    ----------
+    legend : Legend
+        What is said.
+    sheet : (number, count)
+        Which sheet of how many.
+    x, top, width : float
+        Where it stands, and how wide [mm].
+
+    Returns
+    -------
+    list of Item
+        Words.
+    """
     number, count = _plate_words(legend, sheet)
     items: list[Item] = [Text((x, top + 7.4), number, "t-plate")]
     if count:

@@ -59,6 +59,7 @@ COLOURS: dict[str, dict[Theme, str]] = {
     "lit-blue": {"paper": "#6fb4ff", "dark": "#74baff"},
     "lit-white": {"paper": "#ffe27a", "dark": "#fff0b0"},
     "alarm": {"paper": "#b3261e", "dark": "#ff8a80"},
+    "path": {"paper": "#f6d67c", "dark": "#5f4d1a"},
     "alarm-band": {"paper": "#f3bfb5", "dark": "#6b2b2b"},
 }
 
@@ -132,6 +133,11 @@ STROKES: dict[str, Stroke] = {
     "ring": Stroke("ink", 0.3, "paper"),
     "linkage": Stroke("soft", 0.2, "none"),
     "envelope": Stroke("soft", 0.2, "none", (1.6, 1.0)),
+    "craft": Stroke("ink", 0.4, "tint"),
+    "craft-line": Stroke("ink", 0.3, "none", cap="round"),
+    "route": Stroke("hair", 0.25, "none"),
+    "leader": Stroke("ink", 0.2, "none"),
+    "hair-rule": Stroke("hair", 0.2, "none"),
     "tie": Stroke("hair", 0.2, "none", (0.8, 0.8)),
     "glass": Stroke("ink", 0.35, "glass-white"),
     "glass-red": Stroke(fill="glass-red"),
@@ -167,6 +173,13 @@ STROKES: dict[str, Stroke] = {
     "fault-ring": Stroke("alarm", 0.5, "paper"),
     "fault-cross": Stroke("alarm", 0.5, "none", cap="round"),
     "fault-tag": Stroke("alarm", 0.5, "paper"),
+    # A path: a light band with dark edges under its conductors, so that it reads without its hue.
+    "path-edge": Stroke("ink", 2.4, "none", cap="round"),
+    "path-band": Stroke("path", 1.9, "none", cap="round"),
+    "path-halo": Stroke("ink", 0.25, "path"),
+    "path-arrow": Stroke("ink", 0.45, "none", cap="round"),
+    "path-ring": Stroke("ink", 0.35, "paper"),
+    "path-tag": Stroke("ink", 0.35, "path"),
     "dead": Stroke("hair", 0.25),
     "conjectural": Stroke(dash=(2.2, 1.1)),
     "lit-red": Stroke(fill="lit-red"),

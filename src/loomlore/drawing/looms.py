@@ -7,16 +7,17 @@ it goes to, or at the nearest place of the route where that item stands elsewher
 from collections.abc import Iterable
 from math import ceil
 
-from loomlore.drawing.legends import Legend
+from loomlore.drawing.legends import Legend, subtitle_of
 from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.preparation import spoken
 from loomlore.drawing.scene import Circle, Item, Line, Scene, Text
 from loomlore.drawing.sheets import Block, free_plate
 from loomlore.drawing.typefaces import text_width, wrapped
 from loomlore.record.installation import Installation
+from loomlore.record.lengths import end_place, end_position
 from loomlore.record.model import AIRFRAME, Cable, Loom
 
-__all__ = ["end_words", "leaves", "loom_plate"]
+__all__ = ["end_words", "leaves", "leg_lengths", "loom_plate"]
 
 _STOP = 46.0
 _ROW = 3.9
@@ -50,15 +51,21 @@ def leaves(joined: Installation, loom: Loom) -> dict[str, list[tuple[Cable, str]
     return found
 
 
-def _at(joined: Installation, end: str) -> tuple[str, tuple[float, float, float] | None]:
-    item, _, terminal = end.partition(".")
-    dossier = joined.dossier
-    if item == AIRFRAME:
-        place = dossier.earths[terminal].place if terminal in dossier.earths else ""
-    else:
-        place = dossier.items[item].place if item in dossier.items else ""
-    spot = dossier.places.get(place)
-    return place, spot.at if spot is not None else None
+def leg_lengths(loom: Loom) -> list[float | None]:
+    """Return the lengths of a loom's legs.
+
+    Parameters
+    ----------
+    loom : Loom
+        The loom.
+
+    Returns
+    -------
+    list of float or None
+        One for each stretch between two places [mm]; None where the record has none.
+    """
+    known: list[float | None] = [leg.value * 1000.0 for leg in loom.legs]
+    return (known + [None] * len(loom.route))[: max(0, len(loom.route) - 1)]
 
 
 def _stop(joined: Installation, loom: Loom, end: str) -> str:
@@ -71,7 +78,7 @@ def _other_stop(joined: Installation, loom: Loom, end: str, taken: str) -> str:
 
 def _nearest(joined: Installation, route: Iterable[str], end: str) -> str:
     places = list(route)
-    place, at = _at(joined, end)
+    place, at = end_place(end, joined.dossier), end_position(end, joined.dossier)
     if place in places:
         return place
     known = {name: joined.dossier.places[name].at for name in places if name in joined.dossier.places}
@@ -83,7 +90,9 @@ def _nearest(joined: Installation, route: Iterable[str], end: str) -> str:
     return places[min(measured)[1]] if measured else places[-1]
 
 
-def loom_plate(joined: Installation, names: Iterable[str], *, number: str = "") -> list[Scene]:
+def loom_plate(
+    joined: Installation, names: Iterable[str], *, number: str = "", standing: str = ""
+) -> list[Scene]:
     """Draw some looms.
 
     Parameters
@@ -94,6 +103,8 @@ def loom_plate(joined: Installation, names: Iterable[str], *, number: str = "") 
         Looms of the record.
     number : str
         Of the plate.
+    standing : str
+        Name of the standard of fit, for the subtitle.
 
     Returns
     -------
@@ -105,10 +116,12 @@ def loom_plate(joined: Installation, names: Iterable[str], *, number: str = "") 
     if not blocks:
         return []
     notes = (
-        "The number over a leg is how many cables lie in it, the length is the record's.",
+        "Over a leg stand the cables that lie in it and its length in the record; it is not drawn to scale.",
         "A cable leaves the loom at the place nearest to what it goes to.",
     )
-    return free_plate(blocks, Legend("Looms", joined.dossier.header.title, number, notes=notes))
+    return free_plate(
+        blocks, Legend("Looms", subtitle_of(joined.dossier.header.title, standing), number, notes=notes)
+    )
 
 
 def _trunk(joined: Installation, loom: Loom) -> list[Block]:
@@ -139,6 +152,9 @@ def _stretch(
 ) -> Block:
     name = loom.name if stops.start == 0 else f"{loom.name}, continued"
     items: list[Item] = [Text((0.0, 3.0), name, "t-name")]
+    look = LETTERINGS["t-name"]
+    wide = text_width(name, face=look.face, size=look.size)
+    items.append(Text((wide + 3.0, 3.0), _whole(loom), "t-rating"))
     x, y = 2.0, 14.0
     deepest = y
     for n in stops:
@@ -158,6 +174,17 @@ def _stretch(
     return Block(tuple(items), x, deepest)
 
 
+def _whole(loom: Loom) -> str:
+    """The loom's length from end to end, where the record has every leg."""
+    legs = leg_lengths(loom)
+    known = [leg for leg in legs if leg is not None]
+    return (
+        f"{sum(known) / 1000.0:.1f} m from end to end"
+        if len(known) == len(legs)
+        else "not every leg is recorded"
+    )
+
+
 def _place_name(joined: Installation, place: str, x: float, y: float) -> list[Item]:
     spot = joined.dossier.places.get(place)
     look = LETTERINGS["t-rating"]
@@ -173,7 +200,8 @@ def _leg(
     before = [cable.id for place in loom.route[: n + 1] for cable, _ in found[place]]
     count = sum(before.count(name) == 1 for name in set(before))
     length = loom.legs[n].text if n < len(loom.legs) else ""
-    words = f"{count} · {length}" if length else f"{count}"
+    many = f"{count} cable" if count == 1 else f"{count} cables"
+    words = f"{many} · {length}" if length else f"{many} · length not recorded"
     look = f"wire amperes-{min(5, 2 + count // 8)}"
     return [
         Line(((x + 1.2, y), (x + width - 1.2, y)), look),

@@ -14,6 +14,7 @@ Same input, same result: the seed is fixed and every iteration sorted.
 import random
 from collections import defaultdict
 from dataclasses import dataclass, field
+from itertools import product
 
 import numpy as np
 
@@ -62,7 +63,7 @@ class Order:
     slots: dict[End, list[str]]
     crossings: int = 0
     length: float = 0.0
-    strays: int = 0
+    strays: float = 0.0
     views: dict[int, _View] = field(default_factory=dict)
     items: dict[str, _Seats] = field(default_factory=dict)
 
@@ -158,9 +159,12 @@ def orders(cloth: Fabric, *, seed: int = 7, restarts: int = 14, keep: int = 5) -
     for order in sorted(found.values(), key=lambda order: (order.crossings, order.length))[:2]:
         other = _sifted(search, _mirrored(search, order))
         found.setdefault(_row_key(other), other)
+    for order in sorted(found.values(), key=lambda order: (order.crossings, order.length))[:3]:
+        other = _rethreaded(search, order)
+        found.setdefault(_row_key(other), other)
     for order in found.values():
         order.strays = _strays(cloth, order)
-    ranked = sorted(found.values(), key=lambda order: (order.crossings, order.length + 6.0 * order.strays))
+    ranked = sorted(found.values(), key=lambda order: (order.crossings, order.length + 25.0 * order.strays))
     return ranked[:keep]
 
 
@@ -179,14 +183,22 @@ def _mirrored(search: _Search, order: Order) -> Order:
     return other
 
 
-def _strays(cloth: Fabric, order: Order) -> int:
-    """Count neighbours that stand against the record's own order: port before starboard, 1 before 2."""
+def _strays(cloth: Fabric, order: Order) -> float:
+    """Measure how far the rows stand against the record's own order: port before starboard, 1 before 2.
+
+    A row in that order counts 0, one the other way about 1 (half of one less Spearman's coefficient of
+    ranks), so that two neighbours may change places cheaply, port and starboard may not.
+    """
     seat = {name: n for n, name in enumerate(cloth.nodes)}
-    count = 0
+    total = 0.0
     for row in order.rows:
-        seats = [seat[name] for kind, name in row if kind == "node"]
-        count += sum(a > b for n, a in enumerate(seats) for b in seats[n + 1 :])
-    return count
+        names = [name for kind, name in row if kind == "node"]
+        ranks = {name: n for n, name in enumerate(sorted(names, key=lambda name: seat[name]))}
+        count = len(names)
+        if count > 1:
+            off = sum((n - ranks[name]) ** 2 for n, name in enumerate(names))
+            total += 3.0 * off / (count * (count * count - 1))
+    return total
 
 
 def _start(search: _Search, attempt: int) -> Order:
@@ -288,8 +300,15 @@ def _channel_crossings(search: _Search, order: Order, channel: int) -> int:
         x = above[a] if a in above else last - below[a]
         y = above[b] if b in above else last - below[b]
         pairs.append((x, y) if x < y else (y, x))
-    if len(pairs) < 10:
-        return sum(a < c < b < d for a, b in pairs for c, d in pairs)
+    if len(pairs) < 20:
+        pairs.sort()
+        count = 0
+        for n, (_, reach) in enumerate(pairs):
+            for start, end in pairs[n + 1 :]:
+                if start > reach:
+                    break
+                count += end > reach
+        return count
     ends = np.array(pairs)
     low, high = ends[:, 0], ends[:, 1]
     return int(((low[:, None] < low) & (low < high[:, None]) & (high > high[:, None])).sum())
@@ -428,6 +447,61 @@ def _swap_slots(search: _Search, order: Order) -> None:
             if _near_crossings(search, order, row) >= before:
                 slots[n], slots[n + 1] = slots[n + 1], slots[n]
                 order.touch(row, pin[0])
+
+
+def _rethreaded(search: _Search, order: Order) -> Order:
+    """Take crossing wires out and thread each anew: through another gap of a row, from another place on its bars.
+
+    Sifting moves one thing at a time; here the gap and the places on both bars are tried together.
+    """
+    best = order.copied()
+    for _ in range(3):
+        if not best.crossings:
+            break
+        trial = best.copied()
+        for row in sorted(search.gates):
+            for wire in search.gates[row]:
+                _thread_anew(search, trial, row, wire)
+        trial = _sifted(search, trial)
+        if (trial.crossings, round(trial.length, 3)) >= (best.crossings, round(best.length, 3)):
+            break
+        best = trial
+    return best
+
+
+def _thread_anew(search: _Search, order: Order, row: int, wire: str) -> None:
+    bars = [end for end in dict.fromkeys(search.ends[wire]) if len(order.slots[end]) > 1]
+    rows = {row, *(search.cloth.rows[end[0]] for end in bars)}
+    channels = sorted({channel for here in rows for channel in (here, here + 1)})
+    entry: Key = ("gate", f"{wire}@{row}")
+    rest = [other for other in order.rows[row] if other != entry]
+    others = [[slot for slot in order.slots[end] if slot.rsplit(":", 1)[0] != wire] for end in bars]
+    mine = [[slot for slot in order.slots[end] if slot.rsplit(":", 1)[0] == wire] for end in bars]
+
+    def stand(gap: int, seats: tuple[int, ...]) -> None:
+        order.rows[row] = [*rest[:gap], entry, *rest[gap:]]
+        for end, free, own, seat in zip(bars, others, mine, seats, strict=True):
+            order.slots[end] = [*free[:seat], *own, *free[seat:]]
+            order.touch(search.cloth.rows[end[0]], end[0])
+        order.touch(row)
+
+    def crossings() -> int:
+        return sum(_channel_crossings(search, order, channel) for channel in channels)
+
+    was = (
+        order.rows[row].index(entry),
+        tuple(order.slots[end].index(own[0]) for end, own in zip(bars, mine, strict=True)),
+    )
+    least, best = crossings(), was
+    for gap in range(len(rest) + 1) if least else ():
+        for seats in product(*(range(len(free) + 1) for free in others)):
+            if search.effort > 6 * _EFFORT:
+                break
+            stand(gap, seats)
+            count = crossings()
+            if count < least:
+                least, best = count, (gap, seats)
+    stand(*best)
 
 
 def _sift_entry(search: _Search, order: Order, row: int, entry: Key) -> None:

@@ -4,12 +4,15 @@ A block of the supply is a source, a bar or a box; what lies on the way between 
 cut-outs) is one block of its own, named in order. The way is the shortest over conductors, closed or not.
 """
 
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from loomlore.drawing.bodies import Body
 from loomlore.drawing.diagram import Diagram, Node, Wire, parts_of
 from loomlore.drawing.layout import laid_out
-from loomlore.drawing.legends import Legend
+from loomlore.drawing.legends import Legend, subtitle_of
 from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.paints import Painted, Way, painted
 from loomlore.drawing.preparation import spoken
@@ -33,6 +36,7 @@ def block_plate(
     roles: Roles,
     *,
     number: str = "",
+    standing: str = "",
     way: Way = "role",
     plant: Plant | None = None,
 ) -> list[Scene]:
@@ -46,6 +50,8 @@ def block_plate(
         What every node is.
     number : str
         Of the plate.
+    standing : str
+        Name of the standard of fit, for the subtitle.
     way : str
         What the colours say; by the covers' colour is by role here, a feed being several cables.
     plant : Plant, optional
@@ -63,14 +69,59 @@ def block_plate(
         for box in dict.fromkeys(feed.partition(".")[0] for feed in service.feed):
             groups.setdefault(box, []).append(service)
     paints = painted(joined, way) if way == "service" else Painted()
-    diagrams = [supply_diagram(plant, roles)] if plant is not None else []
-    diagrams += [_box(joined, roles, paints, box, many) for box, many in groups.items()]
+    feeds = {box: _box(joined, roles, paints, box, many) for box, many in groups.items()}
+    diagrams = _joined_up(plant, roles, groups, feeds) if plant is not None else list(feeds.values())
     parts = [laid_out(part) for diagram in diagrams for part in parts_of(diagram)]
     unfed = [f"{_plate_number(joined, s)} {s.title or s.name}" for s in services if not s.feed]
     notes = ["Numbers are those of the plates. The mark on a feed is its way and its fuse."]
     notes += [f"Without a fused feed: {'; '.join(unfed)}."] if unfed else []
-    legend = Legend("Services and their feeds", joined.dossier.header.title, number, notes=tuple(notes))
-    return plate(sorted(parts, key=lambda part: -part.box.width * part.box.height), legend) if parts else []
+    legend = Legend(
+        "Services and their feeds",
+        subtitle_of(joined.dossier.header.title, standing),
+        number,
+        notes=tuple(notes),
+    )
+    return plate(parts, legend) if parts else []
+
+
+def _joined_up(
+    plant: Plant, roles: Roles, groups: dict[str, list[Service]], feeds: dict[str, Diagram]
+) -> list[Diagram]:
+    """The supply first; where no box has more than a row of services, with the services under their boxes."""
+    supply = supply_diagram(plant, roles)
+    if any(len(many) > _ACROSS for many in groups.values()):
+        return [supply, *_merged(feeds.values())]
+    nodes = {node.id: node for node in supply.nodes}
+    wires = list(supply.wires)
+    apart: list[Diagram] = []
+    for box, diagram in feeds.items():
+        if box not in nodes:
+            apart.append(diagram)
+            continue
+        head, *services = diagram.nodes
+        body = replace(nodes[box].body, bottoms=head.body.bottoms)
+        nodes[box] = replace(nodes[box], body=body)
+        nodes |= {node.id: node for node in services}
+        wires += [replace(wire, start=(box, wire.start[1])) for wire in diagram.wires]
+    return [Diagram(tuple(nodes.values()), tuple(wires)), *_merged(apart)]
+
+
+def _merged(diagrams: Iterable[Diagram]) -> list[Diagram]:
+    """Join diagrams that have a service in common: one that is fed from two sides is drawn once."""
+    found: list[Diagram] = []
+    for diagram in diagrams:
+        names = {node.id for node in diagram.nodes}
+        at = next((n for n, other in enumerate(found) if names & {node.id for node in other.nodes}), None)
+        if at is None:
+            found.append(diagram)
+            continue
+        nodes = {node.id: node for node in found[at].nodes}
+        for node in diagram.nodes:
+            before = nodes[node.id].body.tops if node.id in nodes else ()
+            tops = tuple(dict.fromkeys((*before, *node.body.tops)))
+            nodes[node.id] = replace(node, body=replace(node.body, tops=tops))
+        found[at] = Diagram(tuple(nodes.values()), (*found[at].wires, *diagram.wires))
+    return found
 
 
 # ---------------------------------------------------------------- the supply
@@ -93,33 +144,57 @@ def supply_diagram(plant: Plant, roles: Roles) -> Diagram:
     """
     joined = plant.installation
     stops = _stops(joined)
-    blocks: dict[str, list[str]] = {}
-    ways: dict[tuple[str, ...], tuple[str, str]] = {}
+    chains: list[tuple[str, ...]] = []
     for source in stops:
         if stops[source] != "box":
             for far, passed in _ways_from(plant, roles, source, stops).items():
-                if (far, source) not in [(a, b) for a, b in ways.values()] and stops[far] != "source":
-                    ways[(source, *passed, far)] = (source, far)
-    wires: list[Wire] = []
+                if (far, source) not in [(one[0], one[-1]) for one in chains] and stops[far] != "source":
+                    between = [item for item in passed if _is_telling(joined, item)]
+                    chains.append((source, *between, far))
+    edges = _shared_ends(chains, stops)
+    blocks = _in_blocks(edges, stops)
     tops: dict[str, list[str]] = {}
-    for n, (chain, (source, far)) in enumerate(ways.items()):
-        between = [item for item in chain[1:-1] if _is_telling(joined, item)]
-        names = [source, *([f"{source}>{far}"] if between else []), far]
-        if between:
-            blocks[names[1]] = between
-        for k, (one, other) in enumerate(pairwise(names)):
-            pin = f"{n}.{k}"
+    bottoms: dict[str, list[str]] = {}
+    wires: list[Wire] = []
+    for n, (one, other) in enumerate(dict.fromkeys((blocks[a][0], blocks[b][0]) for a, b in edges)):
+        if one != other:
+            pin, role = f"{n}", _chain_role(joined, roles, one if one in stops else other.rpartition(">")[2])
+            bottoms.setdefault(one, []).append(pin)
             tops.setdefault(other, []).append(pin)
-            blocks.setdefault(f"{one}|out", []).append(pin)
-            role = _chain_role(joined, roles, one if k == 0 else other if other in stops else far)
             wires.append(Wire(f"supply{pin}", (one, pin), (other, pin), "", role))
+    members = dict(blocks.values())
     nodes = [
-        _supply_node(
-            joined, name, blocks.get(name, [name]), tops.get(name, []), blocks.get(f"{name}|out", [])
-        )
+        _supply_node(joined, name, members[name], tops.get(name, []), bottoms.get(name, []))
         for name in dict.fromkeys(end for wire in wires for end in (wire.start[0], wire.end[0]))
     ]
     return Diagram(tuple(nodes), tuple(wires))
+
+
+def _shared_ends(chains: Iterable[tuple[str, ...]], stops: dict[str, str]) -> list[tuple[str, str]]:
+    """Lay ways that end alike on one another: what two sources come through together is there once.
+
+    A name is a stop's own, or what lies on the way with all that follows: ``main-fuse>fuse-box``.
+    """
+    edges: list[tuple[str, str]] = []
+    for chain in chains:
+        names = [item if item in stops else ">".join(chain[n:]) for n, item in enumerate(chain)]
+        edges += pairwise(names)
+    return list(dict.fromkeys(edges))
+
+
+def _in_blocks(edges: Sequence[tuple[str, str]], stops: dict[str, str]) -> dict[str, tuple[str, list[str]]]:
+    """Gather what lies in line, one behind the other, into one block: its name, and the items in it."""
+    into = Counter(end for _, end in edges)
+    after = Counter(start for start, _ in edges)
+    block = {name: (name, [name.partition(">")[0]]) for edge in edges for name in edge}
+    for one, other in edges:
+        if one not in stops and other not in stops and into[other] == 1 and after[one] == 1:
+            name, items = block[one]
+            together = (name, [*items, *block[other][1]])
+            for key, (old, _) in list(block.items()):
+                if old in (name, block[other][0]):
+                    block[key] = together
+    return block
 
 
 def _stops(joined: Installation) -> dict[str, str]:
@@ -225,7 +300,8 @@ def _box(joined: Installation, roles: Roles, paints: Painted, box: str, services
     for n, row in enumerate(rows):
         feeds = [(feed, service) for service in row for feed in service.feed if feed.partition(".")[0] == box]
         pins = tuple(dict.fromkeys(feed for feed, _ in feeds))
-        body = Body((), pins, words=(spoken(name),), labels=False)
+        words = spoken(name) if n == 0 else f"{spoken(name)}, further services"
+        body = Body((), pins, words=(words,), labels=False)
         nodes.append(Node(f"{box}~{n}", body, turns=False, supplies=pins, of=box))
         nodes += [_service(joined, service, box) for service in row]
         wires += [
@@ -250,7 +326,7 @@ def _feed_mark(joined: Installation, feed: str) -> str:
     _, _, way = feed.partition(".")
     known = joined.dossier.ways.get(feed)
     fuse = known.fuse.text if known is not None and known.fuse is not None else ""
-    return " · ".join(part for part in (way, fuse) if part)
+    return " · ".join(part for part in (f"way {way}" if way else "", fuse) if part)
 
 
 def _service(joined: Installation, service: Service, box: str) -> Node:

@@ -1,13 +1,14 @@
 """Parts on sheets: which sheet, at what scale, where each part stands.
 
-Parts are set against a skyline from the top, in several orders; of the sheets that hold them all the smallest
-wins, and on it the largest scale, then the smallest blank. Spare room is given to the distances between
-parts, so the sheet is filled.
+Parts are set against a skyline from the top or from the left, in several orders; of the sheets that hold them
+all the smallest wins, and on it the largest scale, then the smallest blank. Spare room is given to the
+distances between parts, so the sheet is filled.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from loomlore.drawing.rules import largest_blank
 from loomlore.drawing.scene import Box
 
 __all__ = ["FORMATS", "GAP", "SCALES", "Packed", "packed", "split"]
@@ -35,7 +36,13 @@ class Packed:
     used: Size
 
 
-def packed(sizes: Sequence[Size], *, field: Size, scales: Sequence[float] = SCALES) -> Packed | None:
+def packed(
+    sizes: Sequence[Size],
+    *,
+    field: Size,
+    scales: Sequence[float] = SCALES,
+    covers: Sequence[Sequence[Box]] = (),
+) -> Packed | None:
     """Set all parts into one field.
 
     Parameters
@@ -46,6 +53,8 @@ def packed(sizes: Sequence[Size], *, field: Size, scales: Sequence[float] = SCAL
         Of the sheet's field [mm].
     scales : sequence of float
         Scales to try, the largest first [1].
+    covers : sequence of sequence of Box, optional
+        What each part covers within its size [mm]; all of it, where not given.
 
     Returns
     -------
@@ -54,15 +63,42 @@ def packed(sizes: Sequence[Size], *, field: Size, scales: Sequence[float] = SCAL
     """
     for scale in scales:
         grown = [(width * scale, height * scale) for width, height in sizes]
-        found = [
-            corners
+        found = {
+            corners: None
             for order in _orders(grown)
-            if (corners := _against_skyline(grown, order, field)) is not None
-        ]
+            for from_left in (False, True)
+            if (corners := _against_skyline(grown, order, field, from_left=from_left)) is not None
+        }
         if found:
-            best = min(found, key=lambda corners: _used(grown, corners)[1])
+            best = _fullest(list(found), grown, field, scale, covers)
             return Packed(_spread(grown, best, field), scale, _used(grown, best))
     return None
+
+
+def _fullest(
+    found: Sequence[tuple[Size, ...]],
+    sizes: Sequence[Size],
+    field: Size,
+    scale: float,
+    covers: Sequence[Sequence[Box]],
+) -> tuple[Size, ...]:
+    """Return the arrangement whose largest blank is smallest, of equal ones the lowest."""
+    if len(found) == 1:
+        return found[0]
+    whole = Box(0.0, 0.0, *field)
+
+    def blank(corners: tuple[Size, ...]) -> tuple[float, float]:
+        boxes = []
+        for n, (x, y) in enumerate(_spread(sizes, corners, field)):
+            mine = covers[n] if covers else [Box(0.0, 0.0, sizes[n][0] / scale, sizes[n][1] / scale)]
+            boxes += [
+                Box(x + scale * b.left, y + scale * b.top, x + scale * b.right, y + scale * b.bottom)
+                for b in mine
+            ]
+        largest = largest_blank(whole, boxes, step=6.0)
+        return round(largest.width * largest.height, 3), _used(sizes, corners)[1]
+
+    return min(found, key=blank)
 
 
 def split(sizes: Sequence[Size], *, field: Size) -> list[list[int]]:
@@ -103,7 +139,9 @@ def _orders(sizes: Sequence[Size]) -> list[list[int]]:
     return [sorted(every, key=key) for key in keys]
 
 
-def _against_skyline(sizes: Sequence[Size], order: Sequence[int], field: Size) -> tuple[Size, ...] | None:
+def _against_skyline(
+    sizes: Sequence[Size], order: Sequence[int], field: Size, *, from_left: bool
+) -> tuple[Size, ...] | None:
     placed: dict[int, Box] = {}
     for part in order:
         width, height = sizes[part]
@@ -115,7 +153,10 @@ def _against_skyline(sizes: Sequence[Size], order: Sequence[int], field: Size) -
                 (box.right + GAP, 0.0),
                 (0.0, box.bottom + GAP),
             ]
-        for x, y in sorted(spots, key=lambda spot: (spot[1] + height, spot[0])):
+        ranked = sorted(spots, key=lambda spot: (spot[1] + height, spot[0]))
+        if from_left:
+            ranked = sorted(spots, key=lambda spot: (spot[0] + width, spot[1]))
+        for x, y in ranked:
             box = Box(x, y, x + width, y + height)
             fits = box.right <= field[0] + 1e-6 and box.bottom <= field[1] + 1e-6
             if fits and not any(box.grown(GAP - 0.01).overlaps(other) for other in placed.values()):

@@ -14,6 +14,7 @@ from html import escape
 from typing import Literal
 
 from loomlore.drawing.looks import LETTERINGS, Lettering, Theme, stylesheet
+from loomlore.drawing.painting_boxes import with_boxes
 from loomlore.drawing.scene import Circle, Group, Item, Line, Path, Rectangle, Scene, Text
 from loomlore.drawing.typefaces import FILES, font_file, glyph_outline, text_width, typeface
 
@@ -81,7 +82,8 @@ def write_png(scene: Scene, *, dots_per_inch: float = 150.0, theme: Theme = "pap
 def write_pdf(scenes: Iterable[Scene], *, title: str, theme: Theme = "paper") -> bytes:
     """Write scenes as the pages of one PDF.
 
-    Each page has its scene's size, its words can be searched, its drawing is described.
+    Each page has its scene's size, its words can be searched, its drawing is described; one made ready for a
+    printer says where it is trimmed and how far it bleeds.
 
     Parameters
     ----------
@@ -111,7 +113,7 @@ def write_pdf(scenes: Iterable[Scene], *, title: str, theme: Theme = "paper") ->
     )
     if warnings:
         raise RuntimeError(f"the typesetter warned: {[str(warning) for warning in warnings]}")
-    return bytes(made)
+    return with_boxes(bytes(made), pages)
 
 
 # The pictures and words come in as data, never as markup.

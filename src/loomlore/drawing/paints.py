@@ -201,6 +201,7 @@ def visual_codes() -> tuple[tuple[str, str, str], ...]:
         ("thin grey line, in a setting", "", "dead"),
         ("filled lamp, in a setting", "", "lit"),
         ("red band and a cross in a ring", "FAULT", "the fault is here"),
+        ("light band with dark edges and arrows", "1 2 3", "the path asked for, in the order of the current"),
     ]
     return tuple(rows)
 

@@ -13,13 +13,13 @@ Method (one connected part at a time)
 """
 
 from collections import defaultdict, deque
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import linprog
 
-from loomlore.drawing.bodies import Side, Symbol
+from loomlore.drawing.bodies import Body, Side, Symbol
 from loomlore.drawing.diagram import Diagram, End, Node, Wire, conduction
 from loomlore.drawing.symbols import turned, variants
 
@@ -77,7 +77,7 @@ def fabric(diagram: Diagram) -> Fabric:
     away = {one.wire.id for many in hung.values() for one in many}
     nodes = tuple(node.id for node in diagram.nodes if node.id not in apart)
     wires = tuple(wire for wire in diagram.wires if wire.id not in away)
-    symbols = _standing(diagram, nodes, hung)
+    symbols = _poles_turned(diagram, nodes, hung, wires, _standing(diagram, nodes, hung))
     rows = _rows(diagram, nodes, wires, symbols)
     return Fabric(diagram, nodes, symbols, hung, wires, rows)
 
@@ -192,25 +192,101 @@ def _better_turned(
     return height(node.body.tops) > height(node.body.bottoms) + 0.01
 
 
+# ---------------------------------------------------------------- poles that come back
+
+
+def _poles_turned(
+    diagram: Diagram,
+    nodes: Sequence[str],
+    hung: dict[End, tuple[Hung, ...]],
+    wires: Sequence[Wire],
+    standing: dict[str, tuple[Symbol, ...]],
+) -> dict[str, tuple[Symbol, ...]]:
+    """Turn single poles over, where what comes back to them would climb over the sheet.
+
+    Both poles of a two-pole switch then have their supply above and their load below.
+    """
+    for name in nodes:
+        bodies = list(_pole_bodies(diagram.node(name)))
+        tried = [standing]
+        for body in bodies:
+            kinds = variants(body)
+            if _is_turned(diagram.node(name), standing[name][0]):
+                kinds = tuple(turned(symbol) for symbol in kinds)
+            tried.append(standing | {name: kinds})
+        if bodies:
+            standing = min(tried, key=lambda one: _climbing(diagram, nodes, hung, wires, one))
+    return standing
+
+
+def _is_turned(node: Node, symbol: Symbol) -> bool:
+    return bool(node.body.tops) and symbol.pin(node.body.tops[0]).side == "bottom"
+
+
+def _pole_bodies(node: Node) -> Iterator[Body]:
+    """Go through the bodies with one pole turned: a top and a bottom pin that conduct to nothing else."""
+    groups = conduction(node.body)
+    if not node.turns or not node.body.parts or len(groups) < 2:
+        return
+    for group in groups:
+        tops = [pin for pin in node.body.tops if pin in group]
+        bottoms = [pin for pin in node.body.bottoms if pin in group]
+        if len(tops) == len(bottoms) == 1:
+            other = {tops[0]: bottoms[0], bottoms[0]: tops[0]}
+            yield replace(
+                node.body,
+                tops=tuple(other.get(pin, pin) for pin in node.body.tops),
+                bottoms=tuple(other.get(pin, pin) for pin in node.body.bottoms),
+            )
+
+
+def _climbing(
+    diagram: Diagram,
+    nodes: Sequence[str],
+    hung: dict[End, tuple[Hung, ...]],
+    wires: Sequence[Wire],
+    symbols: dict[str, tuple[Symbol, ...]],
+) -> int:
+    """Count what runs against the flow: wires from a foot to a head above it, loops, things hung the wrong way."""
+    down, level = _arcs(nodes, wires, symbols)
+    _, back = _without_cycles(diagram, nodes, down)
+    count = 2 * len(back) + len(level)
+    for (name, pin), things in hung.items():
+        top = symbols[name][0].pin(pin).side == "top"
+        count += sum(3 for one in things if one.node.role == "earth" and top)
+        count += sum(1 for one in things if one.node.supplies and not top)
+    return count
+
+
 # ---------------------------------------------------------------- rows
+
+
+def _arcs(
+    nodes: Sequence[str], wires: Sequence[Wire], symbols: dict[str, tuple[Symbol, ...]]
+) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+    """Return the wires that lead down, upper item first, and those between like sides."""
+    number = {name: n for n, name in enumerate(nodes)}
+    down: list[tuple[int, int]] = []
+    level: list[tuple[int, int]] = []
+    for wire in wires:
+        a, b = wire.start, wire.end
+        pair = (number[a[0]], number[b[0]])
+        if pair[0] == pair[1]:
+            continue
+        sides = [symbols[end[0]][0].pin(end[1]).side for end in (a, b)]
+        if sides[0] == sides[1]:
+            level.append(pair)
+        else:
+            down.append(pair if sides[0] == "bottom" else pair[::-1])
+    return down, level
 
 
 def _rows(
     diagram: Diagram, nodes: Sequence[str], wires: Sequence[Wire], symbols: dict[str, tuple[Symbol, ...]]
 ) -> dict[str, int]:
     number = {name: n for n, name in enumerate(nodes)}
-    sides = {(name, pin.name): pin.side for name in nodes for pin in symbols[name][0].pins}
-    down: list[tuple[int, int]] = []
-    level: list[tuple[int, int, float]] = []
-    for wire in wires:
-        a, b = wire.start, wire.end
-        pair = (number[a[0]], number[b[0]])
-        if pair[0] == pair[1]:
-            continue
-        if sides[a] == sides[b]:
-            level.append((*pair, 1.6))
-        else:
-            down.append(pair if sides[a] == "bottom" else pair[::-1])
+    down, alike = _arcs(nodes, wires, symbols)
+    level = [(*pair, 1.6) for pair in alike]
     kept, back = _without_cycles(diagram, nodes, down)
     level += [(a, b, 0.7) for a, b in back]
     level += [(number[a], number[b], 12.0) for a, b in _parallels(diagram, nodes)]

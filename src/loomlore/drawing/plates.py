@@ -10,6 +10,7 @@ from loomlore.drawing.diagram import Diagram, cut_in_two, parts_of
 from loomlore.drawing.layout import Drawing, laid_out
 from loomlore.drawing.legends import Legend
 from loomlore.drawing.paints import Way, painted
+from loomlore.drawing.pathways import PathMark, path_key, path_notes, pathed_scene
 from loomlore.drawing.preparation import citations, service_diagram, usual_size
 from loomlore.drawing.roles import Roles, home_services, roles
 from loomlore.drawing.scene import Scene
@@ -57,6 +58,7 @@ def service_plate(
     state: PlateState | None = None,
     way: Way = "role",
     fault: FaultMark | None = None,
+    path: PathMark | None = None,
 ) -> Plates:
     """Draw the plate of a service.
 
@@ -76,6 +78,8 @@ def service_plate(
         What the colours say: ``role``, ``service`` or ``insulation``.
     fault : FaultMark, optional
         Marked where it is on the plate; ``state`` is then the installation with it.
+    path : PathMark, optional
+        What of it is on this plate is marked.
 
     Returns
     -------
@@ -98,11 +102,16 @@ def service_plate(
         legend = replace(legend, beside=ampere_words(state), shows=True)
     if fault is not None:
         legend = _with_fault(parts, legend, fault)
+    if path is not None:
+        notes = (*path_notes(path, service), *legend.notes)
+        legend = replace(legend, notes=notes, key=(*legend.key, path_key()))
     scenes = tuple(plate(parts, legend)) if parts else ()
     if state is not None:
         scenes = tuple(showing(scene, state) for scene in scenes)
     if fault is not None:
         scenes = tuple(struck_scene(scene, fault)[0] for scene in scenes)
+    if path is not None:
+        scenes = tuple(pathed_scene(scene, path, service) for scene in scenes)
     return Plates(service, number, legend.title, scenes)
 
 

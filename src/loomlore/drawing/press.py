@@ -4,9 +4,10 @@ A sheet is never trimmed so small that its type falls under 6.5 pt or its lines 
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from loomlore.drawing.looks import LEAST_LINE, LEAST_TYPE, LETTERINGS, STROKES
-from loomlore.drawing.scene import Group, Item, Line, Rectangle, Scene, Text, walk
+from loomlore.drawing.scene import Box, Group, Item, Line, Rectangle, Scene, Text, walk
 
 __all__ = ["least_line", "least_type", "pressed"]
 
@@ -104,7 +105,15 @@ def pressed(
     ground = Rectangle((edge - bleed, edge - bleed), width + 2 * bleed, height + 2 * bleed, "ground")
     items: list[Item] = [ground, Group(scene.items, role="page", shift=shift, scale=scale)]
     items += _crop_marks(edge, bleed, width, height) if marks else []
-    return Scene(width + 2 * edge, height + 2 * edge, tuple(items), scene.title, scene.description)
+    page = Box(edge, edge, edge + width, edge + height)
+    return replace(
+        scene,
+        width=width + 2 * edge,
+        height=height + 2 * edge,
+        items=tuple(items),
+        trim=page,
+        bleed=page.grown(bleed),
+    )
 
 
 def _turned(trim: tuple[float, float], scene: Scene) -> tuple[float, float]:

@@ -126,7 +126,8 @@ def _ends_on_wires(segments: list[_Segment]) -> Iterator[Breach]:
 
 def _solids(drawing: Drawing) -> Iterator[tuple[str, Box]]:
     for placed in drawing.nodes:
-        yield f"symbol {placed.node.id}", placed.box
+        for n, box in enumerate(placed.boxes):
+            yield f"symbol {placed.node.id}" if not n else f"words {n} of {placed.node.id}", box
         if placed.name_box is not None:
             yield f"name {placed.node.id}", placed.name_box
     for one in drawing.hung:

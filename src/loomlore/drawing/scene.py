@@ -111,13 +111,18 @@ Item = Line | Circle | Rectangle | Path | Text | Group
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """One sheet: its size [mm], its items, and what is said of it to those who cannot see it."""
+    """One sheet: its size [mm], its items, and what is said of it to those who cannot see it.
+
+    ``trim`` is where a printer cuts it and ``bleed`` how far its ground goes on, where it is larger than that.
+    """
 
     width: float
     height: float
     items: tuple[Item, ...]
     title: str
     description: str = ""
+    trim: "Box | None" = None
+    bleed: "Box | None" = None
 
 
 @dataclass(frozen=True, slots=True)

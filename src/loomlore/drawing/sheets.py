@@ -1,17 +1,19 @@
 """The furniture of a plate: ground, rules, title, key of the colours used, notes, number, caution.
 
 A plate looks like one of a good handbook: warm paper, ink, a serif for titles and notes, a sans for names.
-The drawing fills the field; where it leaves a large blank, the account of the service is set there.
+The drawing fills the field; where it leaves a large blank, the account of the service is set there, and where
+it is narrow, a panel beside it says what else the foot says.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from loomlore.drawing.engraving import engraved
-from loomlore.drawing.layout import Drawing
+from loomlore.drawing.layout import Drawing, bends
 from loomlore.drawing.legends import CAUTION, Foot, Legend, foot_items, foot_of, key_rows
 from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.packing import FORMATS, SCALES, Packed, packed, split
+from loomlore.drawing.panels import PANELS, Panel, panel_items, panel_of, text_block
 from loomlore.drawing.rules import blank_spot, covered, largest_blank
 from loomlore.drawing.scene import Box, Group, Item, Line, Rectangle, Scene, Text
 from loomlore.drawing.typefaces import wrapped
@@ -22,6 +24,9 @@ _MARGIN = 8.0
 _INNER = 9.6
 _PAD = 6.0
 _NOTE = 3.9
+_MOST_SHARE = 20.0  # that a channel between two rows is made higher, so that a part fills its field [mm]
+_SCALE_PRICE = 0.25  # a drawing a tenth smaller must leave that tenth less of the sheet blank
+_PANEL_PRICE = 0.03  # a foot is usual: a panel must leave that much less of the field blank
 
 
 @dataclass(frozen=True)
@@ -35,17 +40,22 @@ class Block:
 
 @dataclass(frozen=True)
 class _Page:
-    """A sheet's size and its inner borders [mm]."""
+    """A sheet's size and its inner borders [mm]; it has a foot or a panel."""
 
     width: float
     height: float
     head: float
-    foot: Foot
+    foot: Foot | None = None
+    panel: Panel | None = None
 
     @property
     def field(self) -> Box:
         edge = _INNER + _PAD
-        return Box(edge, self.head, self.width - edge, self.height - _INNER - self.foot.height - 4.0)
+        if self.panel is not None:
+            right, bottom = self.width - edge - self.panel.width, self.height - _INNER - 5.0
+            return Box(edge, self.head + 2.0, right, bottom)
+        low = self.foot.height if self.foot is not None else 0.0
+        return Box(edge, self.head, self.width - edge, self.height - _INNER - low - 4.0)
 
 
 def plate(parts: Sequence[Drawing], legend: Legend) -> list[Scene]:
@@ -117,21 +127,40 @@ def _free_sheet(
 
 
 def _chosen(parts: Sequence[Drawing], legend: Legend) -> tuple[_Page, Packed, Legend] | None:
-    """Choose the smallest sheet that holds the parts and every word, of equal ones the fullest."""
+    """Choose the smallest sheet that holds the parts and every word, of equal ones the fullest and largest."""
     sizes = [(part.box.width, part.box.height) for part in parts]
+    covers = [covered(part) for part in parts]
     found: list[tuple[float, float, int]] = []
     held: list[tuple[_Page, Packed, Legend]] = []
     for _, width, height in FORMATS:
-        for said in _sayings(legend):
-            page = _page(parts, said, width, height)
-            spots = packed(sizes, field=(page.field.width, page.field.height), scales=SCALES)
-            if spots is None or (said.account and not _account(parts, spots, page, said)):
-                continue
-            blank = _blank(parts, spots, page)
-            found.append((width * height, blank.width * blank.height, len(held)))
-            held.append((page, spots, said))
+        if found and min(found)[0] < width * height:
             break
+        for page, said in _pages(parts, legend, width, height):
+            spots = packed(sizes, field=(page.field.width, page.field.height), scales=SCALES, covers=covers)
+            if spots is None or (said.account and not page.panel and not _account(parts, spots, page, said)):
+                continue
+            price = _blank_share(parts, spots, page) + _SCALE_PRICE * (SCALES[0] - spots.scale)
+            found.append((width * height, price + (_PANEL_PRICE if page.panel else 0.0), len(held)))
+            held.append((page, spots, said))
+            if not page.panel:
+                break
     return held[min(found)[2]] if found else None
+
+
+def _pages(
+    parts: Sequence[Drawing], legend: Legend, width: float, height: float
+) -> Iterator[tuple[_Page, Legend]]:
+    """Go through the arrangements of a sheet: panels, then a foot, the account in a blank or in the notes."""
+    for wide in PANELS:
+        page = _page(parts, legend, width, height, panel=wide)
+        if (
+            page.panel is not None
+            and page.field.width > 0
+            and page.panel.height <= height - _INNER - page.head
+        ):
+            yield page, legend
+    for said in _sayings(legend):
+        yield _page(parts, said, width, height), said
 
 
 def _sayings(legend: Legend) -> list[Legend]:
@@ -182,10 +211,14 @@ def _folding(parts: Sequence[Drawing], legend: Legend) -> tuple[_Page, Packed, L
     return None
 
 
-def _page(parts: Sequence[Drawing], legend: Legend, width: float, height: float) -> _Page:
+def _page(
+    parts: Sequence[Drawing], legend: Legend, width: float, height: float, *, panel: float = 0.0
+) -> _Page:
     head = _INNER + 16.0 + 8.0 * len(_title_lines(legend, width)) + (0.0 if legend.subtitle else -4.0)
-    foot = foot_of(key_rows(parts, legend), legend, inner=width - 2 * _INNER)
-    return _Page(width, height, head, foot)
+    rows = key_rows(parts, legend)
+    if panel:
+        return _Page(width, height, head, panel=panel_of(rows, legend, width=panel))
+    return _Page(width, height, head, foot_of(rows, legend, inner=width - 2 * _INNER))
 
 
 def _placed_boxes(parts: Sequence[Drawing], spots: Packed, page: _Page) -> list[Box]:
@@ -204,17 +237,35 @@ def _placed_boxes(parts: Sequence[Drawing], spots: Packed, page: _Page) -> list[
     return found
 
 
-def _blank(parts: Sequence[Drawing], spots: Packed, page: _Page) -> Box:
-    return largest_blank(page.field, _placed_boxes(parts, spots, page), step=4.0)
+def _blank_share(parts: Sequence[Drawing], spots: Packed, page: _Page) -> float:
+    """Return the share of all under the title that the largest blank takes, in the field or in the panel.
+
+    A part by itself is first drawn out, as it will be, to fill the field.
+    """
+    boxes, field = _placed_boxes(parts, spots, page), page.field
+    if len(parts) == 1:
+        tall, most = parts[0].box.height, parts[0].box.height + _MOST_SHARE * parts[0].channels
+        factor = min(field.height / (tall * spots.scale), most / tall)
+        middle = (field.top + field.bottom) / 2
+        ends = [
+            (middle + (box.top - middle) * factor, middle + (box.bottom - middle) * factor) for box in boxes
+        ]
+        boxes = [Box(box.left, up, box.right, down) for box, (up, down) in zip(boxes, ends, strict=True)]
+    air = _PAD if page.panel is not None else 0.0
+    largest = largest_blank(Box(field.left, field.top, field.right + air, field.bottom), boxes, step=3.0)
+    blank = largest.width * largest.height
+    if page.panel is not None:
+        blank = max(blank, page.panel.width * (page.height - _INNER - page.head - page.panel.height))
+    return blank / ((page.width - 2 * (_INNER + _PAD)) * (page.height - page.head - _INNER))
 
 
 def _sheet(
     parts: Sequence[Drawing], page: _Page, spots: Packed, legend: Legend, *, sheet: tuple[int, int]
 ) -> Scene:
-    if len(parts) == 1:
-        filled, moved = _filled(parts[0], page, spots)
+    if len(parts) == 1 or len({y for _, y in spots.corners}) == 1:
+        filled, moved = _filled(parts[0], page, spots) if len(parts) == 1 else _drawn_out(parts, page, spots)
         # Never fill the sheet at the price of the words.
-        if not legend.account or _account(filled, moved, page, legend):
+        if page.panel or not legend.account or _account(filled, moved, page, legend):
             parts, spots = filled, moved
     items: list[Item] = [*_ground(page), *_head(page, legend)]
     corner = page.field
@@ -231,7 +282,7 @@ def _with_account(
     parts: Sequence[Drawing], legend: Legend, page: _Page, spots: Packed, said: Legend
 ) -> tuple[_Page, Packed, Legend]:
     """Take the account out of the notes again where the drawing, once it fills the sheet, leaves room."""
-    if len(parts) > 1 or not legend.account or said.account:
+    if len(parts) > 1 or not legend.account or said.account or page.panel:
         return page, spots, said
     taller = _page(parts, legend, page.width, page.height)
     again = packed(
@@ -248,15 +299,16 @@ def _with_account(
 def _filled(part: Drawing, page: _Page, spots: Packed) -> tuple[list[Drawing], Packed]:
     """Give a part that has a sheet to itself the room that is left, so that it fills its field."""
     wide, tall = page.field.width / spots.scale, page.field.height / spots.scale
-    share = min(14.0, max(0.0, (tall - part.box.height) / max(1, part.channels)))
-    best = part
-    for airy in (20.0, 10.0, 5.0, 2.5, 0.0):
-        best = part.again(airy, share)
+    share = min(_MOST_SHARE, max(0.0, (tall - part.box.height) / max(1, part.channels)))
+    best = taller = part.again(0.0, share)
+    for airy in (16.0, 6.0):
+        wider = part.again(airy, share)
         if (
-            best.box.width <= wide
-            and len(best.marks) == len(part.marks)
-            and best.cost < part.cost * 1.25 + 4.0
+            wider.box.width <= wide
+            and bends(wider.wires) <= bends(taller.wires)
+            and wider.cost < taller.cost * 1.2 + 3.0
         ):
+            best = wider
             break
     again = packed(
         [(best.box.width, best.box.height)],
@@ -264,6 +316,22 @@ def _filled(part: Drawing, page: _Page, spots: Packed) -> tuple[list[Drawing], P
         scales=(spots.scale,),
     )
     return ([best], again) if again is not None else ([part], spots)
+
+
+def _drawn_out(parts: Sequence[Drawing], page: _Page, spots: Packed) -> tuple[list[Drawing], Packed]:
+    """Make parts that stand side by side higher, each as far as the field and its channels allow."""
+    tall = page.field.height / spots.scale
+    higher = [
+        part.again(0.0, min(_MOST_SHARE, max(0.0, (tall - part.box.height) / max(1, part.channels))))
+        for part in parts
+    ]
+    again = packed(
+        [(part.box.width, part.box.height) for part in higher],
+        field=(page.field.width, page.field.height),
+        scales=(spots.scale,),
+    )
+    kept = again is not None and len({y for _, y in again.corners}) == 1
+    return (higher, again) if again is not None and kept else (list(parts), spots)
 
 
 # ---------------------------------------------------------------- ground and head
@@ -306,7 +374,7 @@ def _head(page: _Page, legend: Legend) -> list[Item]:
 
 def _account(parts: Sequence[Drawing], spots: Packed, page: _Page, legend: Legend) -> list[Item]:
     """Set the account into a blank, near a corner if it may be; return nothing where it does not fit."""
-    if not legend.account:
+    if not legend.account or page.panel:
         return []
     look = LETTERINGS["t-note"]
     boxes = [box.grown(5.0) for box in _placed_boxes(parts, spots, page)]
@@ -315,22 +383,19 @@ def _account(parts: Sequence[Drawing], spots: Packed, page: _Page, legend: Legen
         tall = 7.0 + _NOTE * len(lines)
         spot = blank_spot(page.field, boxes, width=width, height=tall)
         if spot is not None:
-            return _text_block("How it works", lines, spot.left, spot.top, width)
+            return text_block("How it works", lines, spot.left, spot.top, width)
     return []
-
-
-def _text_block(head: str, lines: Sequence[str], left: float, top: float, width: float) -> list[Item]:
-    items: list[Item] = [
-        Text((left, top + 2.4), head.upper(), "t-head"),
-        Line(((left, top + 4.2), (left + width, top + 4.2)), "fine-rule"),
-    ]
-    return items + [Text((left, top + 8.4 + _NOTE * n), line, "t-note") for n, line in enumerate(lines)]
 
 
 # ---------------------------------------------------------------- foot
 
 
 def _foot(page: _Page, legend: Legend, sheet: tuple[int, int]) -> list[Item]:
+    if page.panel is not None:
+        left = page.width - _INNER - page.panel.width
+        return panel_items(page.panel, legend, sheet, left=left, top=page.head, bottom=page.height - _INNER)
+    if page.foot is None:
+        return []
     top = page.height - _INNER - page.foot.height
     inner = page.width - 2 * _INNER
     return foot_items(page.foot, legend, sheet, left=_INNER, top=top, inner=inner)

@@ -7,7 +7,6 @@ monotone) keeps them.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import pairwise
 from math import ceil
@@ -17,14 +16,15 @@ from scipy.optimize import linprog
 from scipy.sparse import coo_matrix
 
 from loomlore.drawing.bodies import GRID, Pin, Symbol
+from loomlore.drawing.diagram import End
 from loomlore.drawing.looks import LETTERINGS
+from loomlore.drawing.naming import Berth, barred, berth, name_size
 from loomlore.drawing.ordering import Order
 from loomlore.drawing.placing import PITCH, Fabric, Hung
 from loomlore.drawing.typefaces import text_width
 
-__all__ = ["LINE", "TAG_HEIGHT", "Spaced", "half_width", "name_size", "spaced", "up"]
+__all__ = ["TAG_HEIGHT", "Spaced", "half_width", "spaced", "up"]
 
-LINE = 3.1  # from one line of a name to the next [mm]
 TAG_HEIGHT = 7.6
 
 
@@ -105,12 +105,15 @@ class Programme:
 
 @dataclass(frozen=True)
 class Spaced:
-    """Where everything stands across the part [mm]: symbols' columns, slots, gates; names beside symbols."""
+    """Where everything stands across the part [mm]: symbols' columns, slots, gates; names beside symbols.
+
+    ``names`` has the left border of each name, and the height of its middle from the symbol's top.
+    """
 
     columns: dict[str, tuple[float, ...]]
     slots: dict[str, float]
     gates: dict[str, float]
-    names: dict[str, float]
+    names: dict[str, tuple[float, float]]
     pins: dict[str, dict[str, float]]
 
 
@@ -126,6 +129,7 @@ class _Stand:
 # A terminal's bar grows, so that the wires on it run straight down: by so much on either side of its pin [mm].
 BAR_STRETCH = 12.0
 BAR_PRICE = 0.8
+MAIN_PRICE = 0.7  # for what goes straight on from a terminal and stands beside its middle
 
 
 @dataclass
@@ -138,7 +142,8 @@ class _Rack:
     columns: dict[str, list[Term]] = field(default_factory=dict)
     slots: dict[str, Term] = field(default_factory=dict)
     gates: dict[str, Term] = field(default_factory=dict)
-    names: dict[str, Term] = field(default_factory=dict)
+    berths: dict[str, Berth] = field(default_factory=dict)
+    left: frozenset[str] = frozenset()
     pins: dict[str, dict[str, Term]] = field(default_factory=lambda: defaultdict(dict))
     hung: dict[str, Hung] = field(default_factory=dict)
     gaps: list[tuple[str, str, float, Term]] = field(default_factory=list)
@@ -149,7 +154,9 @@ class _Rack:
             self.hung |= {f"{one.wire.id}:{one.end}:hung": one for one in many}
 
 
-def spaced(cloth: Fabric, order: Order, *, airy: float = 0.0, rounds: int = 2) -> Spaced:
+def spaced(
+    cloth: Fabric, order: Order, *, airy: float = 0.0, rounds: int = 2, left: frozenset[str] = frozenset()
+) -> Spaced:
     """Space a part along its rows.
 
     Parameters
@@ -160,20 +167,21 @@ def spaced(cloth: Fabric, order: Order, *, airy: float = 0.0, rounds: int = 2) -
         Its order.
     airy : float
         Extra distance between neighbours [mm], where the page has room.
-
     rounds : int
         How often the wires are weighed anew, so that fewer of them bend.
+    left : frozenset of str
+        The items whose names stand left of their symbols.
 
     Returns
     -------
     Spaced
         Places on the grid, the leftmost thing at about 0.
     """
-    rack = _Rack(cloth, order)
+    rack = _Rack(cloth, order, left=left)
     for row in order.rows:
         stands = [_gate(rack, name) if kind == "gate" else _item(rack, name) for kind, name in row]
-        for left, right in pairwise(stands):
-            _keep_apart(rack.programme, left, right, airy)
+        for one, other in pairwise(stands):
+            _keep_apart(rack.programme, one, other, airy)
         if len(stands) > 1:
             rack.programme.near(stands[0].body[0], stands[-1].body[1], 0.02)
     _straighten(rack)
@@ -193,7 +201,10 @@ def spaced(cloth: Fabric, order: Order, *, airy: float = 0.0, rounds: int = 2) -
         columns,
         slots,
         {name: term.at(values) for name, term in rack.gates.items()},
-        {name: _name_place(rack, name, columns[name], slots) for name in rack.names},
+        {
+            name: (_name_place(rack, name, columns[name], slots), one.middle)
+            for name, one in rack.berths.items()
+        },
         pins,
     )
 
@@ -218,13 +229,18 @@ def _shrunk(rack: _Rack, values: np.ndarray) -> bool:
 
 def _name_place(rack: _Rack, name: str, columns: tuple[float, ...], slots: dict[str, float]) -> float:
     """Set the name as near as it may stand; the programme has kept the room."""
+    node, place = rack.cloth.diagram.node(name), rack.berths[name]
+    mine = [slots[slot] for side in place.past for slot in _slots_of(rack, name, side)]
+    if name in rack.left:
+        width = name_size(node.name, node.small)[0]
+        return min([columns[0] - place.off - 1.2, *(x - 2.8 for x in mine)]) - width
+    return max([columns[-1] + place.off + 1.2, *(x + 2.8 for x in mine)])
+
+
+def _slots_of(rack: _Rack, name: str, side: str) -> list[str]:
     symbol = rack.cloth.symbols[name][rack.order.variant[name]]
-    node = rack.cloth.diagram.node(name)
-    nearest = columns[-1] + symbol.right + 1.2
-    if name_size(node.name, node.small)[1] > symbol.height - 3.0:
-        mine = [slots[slot] for pin in symbol.pins for slot in rack.order.slots.get((name, pin.name), [])]
-        nearest = max([nearest, *(x + 2.8 for x in mine)])
-    return nearest
+    pins = (pin.name for pin in symbol.pins if pin.side == side)
+    return [slot for pin in pins for slot in rack.order.slots.get((name, pin), [])]
 
 
 def up(value: float) -> float:
@@ -258,8 +274,7 @@ def _item(rack: _Rack, name: str) -> _Stand:
         rack.programme.apart(columns[n + 1], columns[n], -most)
         rack.programme.near(columns[n], columns[n + 1], 0.5)
     edges = {side: _edge(rack, name, symbol, columns, side) for side in ("top", "bottom")}
-    left = columns[0].plus(-up(symbol.left + 1.0))
-    right = _named(rack, name, symbol, columns, edges)
+    left, right = _named(rack, name, symbol, columns, edges)
     return _Stand((left, right), edges["top"], edges["bottom"])
 
 
@@ -275,41 +290,38 @@ def _crowd(rack: _Rack, name: str, symbol: Symbol, n: int) -> float:
 
 def _named(
     rack: _Rack, name: str, symbol: Symbol, columns: list[Term], edges: dict[str, tuple[Term, Term] | None]
-) -> Term:
-    """Stand the name right of the symbol; past its bars too, if it is taller than the symbol."""
-    right = columns[-1].plus(up(symbol.right + 0.5))
-    width, height = name_size(rack.cloth.diagram.node(name).name, rack.cloth.diagram.node(name).small)
+) -> tuple[Term, Term]:
+    """Stand the name beside the symbol, and return the outer borders of the two."""
+    node = rack.cloth.diagram.node(name)
+    width, height = name_size(node.name, node.small)
+    left, right = columns[0].plus(-up(symbol.left + 1.0)), columns[-1].plus(up(symbol.right + 0.5))
     if not width:
-        return right.plus(GRID)
-    start = rack.programme.variable()
-    rack.programme.apart(right, start, GRID / 2 if symbol.right > 3 else 1.0)
-    rack.programme.near(right, start, 0.5)
-    if height > symbol.height - 3.0:
-        for edge in edges.values():
-            if edge is not None:
-                rack.programme.apart(edge[1], start, -GRID / 2)
-    rack.names[name] = start
-    return start.plus(up(width + 1.0))
+        return left, right.plus(GRID)
+    bars = barred(rack.order, name, symbol)
+    place = rack.berths[name] = berth(symbol, height, bars=bars, left=name in rack.left)
+    start, border = rack.programme.variable(), rack.programme.variable()
+    past = [edge for side in place.past if (edge := edges[side]) is not None]
+    if name in rack.left:
+        near = columns[0].plus(-up(place.off + 0.5))
+        rack.programme.apart(border, left, 0.0)
+        rack.programme.apart(border, start, up(width + 1.0))
+        _beside(rack.programme, start, near, place.off)
+        for far, _ in past:
+            rack.programme.apart(start, far, -GRID / 2)
+        return border, right
+    near = columns[-1].plus(up(place.off + 0.5))
+    rack.programme.apart(right, border, 0.0)
+    rack.programme.apart(start, border, up(width + 1.0))
+    _beside(rack.programme, near, start, place.off)
+    for _, far in past:
+        rack.programme.apart(far, start, -GRID / 2)
+    return left, border
 
 
-def name_size(name: Iterable[str], small: Iterable[str]) -> tuple[float, float]:
-    """Measure the lines beside a symbol.
-
-    Parameters
-    ----------
-    name, small : iterable of str
-        Lines of the name, and the smaller lines under it.
-
-    Returns
-    -------
-    tuple of float
-        Width and height [mm].
-    """
-    lines = [(line, LETTERINGS["t-name"]) for line in name] + [
-        (line, LETTERINGS["t-rating"]) for line in small
-    ]
-    width = max((text_width(line, face=look.face, size=look.size) for line, look in lines), default=0.0)
-    return width, LINE * len(lines)
+def _beside(programme: Programme, one: Term, other: Term, off: float) -> None:
+    """Stand a name and its symbol close to one another."""
+    programme.apart(one, other, GRID / 2 if off > 3 else 1.0)
+    programme.near(one, other, 0.5)
 
 
 def _edge(rack: _Rack, name: str, symbol: Symbol, columns: list[Term], side: str) -> tuple[Term, Term] | None:
@@ -349,10 +361,31 @@ def _bar(rack: _Rack, name: str, pin: Pin, columns: list[Term]) -> list[tuple[st
             rack.programme.near(term, after, BAR_PRICE)
             rack.gaps.append((slot, other, step, middle))
         found = list(zip(slots, terms, strict=True))
-        total = Term((*terms[0].factors, *terms[-1].factors))
-        rack.programme.near(total, Term(tuple((n, 2 * f) for n, f in middle.factors)), 0.15)
+        main = _main_slot(rack, (name, pin.name), slots)
+        if main is not None:
+            rack.programme.near(terms[slots.index(main)], middle, MAIN_PRICE)
+        else:
+            total = Term((*terms[0].factors, *terms[-1].factors))
+            rack.programme.near(total, Term(tuple((n, 2 * f) for n, f in middle.factors)), 0.15)
     rack.slots |= dict(found)
     return found
+
+
+def _main_slot(rack: _Rack, end: End, slots: list[str]) -> str | None:
+    """Return the one wire of several that goes straight on from a terminal, where the others turn aside."""
+    away = 1 if rack.cloth.side(end) == "bottom" else -1
+    onward = []
+    for slot in slots:
+        if slot in rack.hung:
+            onward.append(slot)
+            continue
+        name, letter = slot.rsplit(":", 1)
+        wire = rack.cloth.diagram.wire(name)
+        other = wire.end if letter == "a" else wire.start
+        below = (rack.cloth.rows[other[0]] - rack.cloth.rows[end[0]]) * away
+        if rack.cloth.side(other) != rack.cloth.side(end) and below > 0:
+            onward.append(slot)
+    return onward[0] if len(onward) == 1 else None
 
 
 def _pin_term(programme: Programme, pin: Pin, columns: list[Term]) -> Term:
@@ -444,9 +477,7 @@ def _centre(rack: _Rack) -> None:
 
 
 def _row_seat(rack: _Rack, slot: str) -> int:
-    wire = rack.cloth.diagram
-    name = slot.rsplit(":", 1)
-    end = next(w for w in wire.wires if w.id == name[0])
-    node = (end.start if name[1] == "a" else end.end)[0]
-    row = rack.order.rows[rack.cloth.rows[node]]
-    return row.index(("node", node))
+    name, letter = slot.rsplit(":", 1)
+    wire = rack.cloth.diagram.wire(name)
+    node = (wire.start if letter == "a" else wire.end)[0]
+    return rack.order.rows[rack.cloth.rows[node]].index(("node", node))

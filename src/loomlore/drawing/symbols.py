@@ -29,11 +29,14 @@ from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.scene import Box, Item
 from loomlore.drawing.typefaces import text_width
 
-__all__ = ["body_box", "compose", "turned", "variants"]
+__all__ = ["LABEL_BAND", "body_box", "body_boxes", "compose", "turned", "variants"]
 
 _LEAST_GAP = 5.0
 _STRETCH = 17.5  # how far a gap between parts may widen [mm]
-_SELECTOR_STRETCH = 2.5
+_SELECTOR_STRETCH = 5.0
+_THROW = 1.2
+_SIDES: tuple[Side, Side] = ("top", "bottom")
+LABEL_BAND = 3.2  # from the end of a symbol past the words at its terminals [mm]
 
 
 @lru_cache(maxsize=4_000)
@@ -112,11 +115,12 @@ def turned(symbol: Symbol) -> Symbol:
     """
     other: dict[Side, Side] = {"top": "bottom", "bottom": "top"}
     pins = tuple(replace(pin, side=other[pin.side]) for pin in symbol.pins)
+    shoulders = tuple((other[side], reach) for side, reach in symbol.shoulders)
 
     def draw(places: Sequence[float], seats: Mapping[str, float]) -> tuple[Item, ...]:
         return tuple(turned_item(item, symbol.height) for item in symbol.draw(places, seats))
 
-    return replace(symbol, pins=pins, draw=draw)
+    return replace(symbol, pins=pins, shoulders=shoulders, draw=draw)
 
 
 # ---------------------------------------------------------------- what stands in which column
@@ -302,15 +306,18 @@ def _assemble(body: Body, order: list[Block]) -> Symbol:
     reach = _reaches(order)
     margin = 1.6 if framed else 0.0
     gaps, stretches = _gaps(body, order, reach, pins)
-    label = _label_widths(body, pins).get(len(reach) - 1, 0.0)
+    labels = {side: _label_widths(body, pins, side).get(len(reach) - 1, 0.0) for side in _SIDES}
+    label = max(labels.values())
     spare = max(0.0, _words_width(body) - sum(gaps) - reach[0][0] - reach[-1][1]) / 2
     frame = Frame(
         body, tuple(order), pins, tracks,
         _channel(body, tracks, "top", framed), _band(body, order), _channel(body, tracks, "bottom", framed),
         reach[0][0] + margin + spare, max(reach[-1][1] + spare, label) + margin, framed,
     )  # fmt: skip
+    trunk = frame.right if framed else reach[-1][1] + spare
     return Symbol(
-        pins, gaps, stretches, frame.height, frame.left, frame.right, _order_cost(body, order),
+        pins, gaps, stretches, frame.height, frame.left, frame.right, _order_cost(body, order), trunk,
+        tuple((side, width) for side, width in labels.items() if width > trunk and not framed),
         lambda places, seats: inked(frame, places, seats),
     )  # fmt: skip
 
@@ -368,9 +375,11 @@ def _band(body: Body, order: Sequence[Block]) -> float:
 def _reaches(order: Sequence[Block]) -> list[tuple[float, float]]:
     found: list[tuple[float, float]] = []
     for block in order:
-        glyphs = [glyph(part.glyph) for part in block.parts]
-        left = max([shape.left for shape in glyphs] + [0.6])
-        right = max([shape.right for shape in glyphs] + [0.6])
+        # The blade of a selector leans between its throws: these need no more than a ring's width.
+        glyphs = [glyph(part.glyph) for part in block.parts if len(part.ends) < 3]
+        least = 0.6 if glyphs or not block.parts else _THROW
+        left = max([shape.left for shape in glyphs] + [least])
+        right = max([shape.right for shape in glyphs] + [least])
         if any(part.actuator and not moved_from_right(part) for part in block.parts):
             left = max(left, ACTUATOR_REACH)
         if any(part.actuator and moved_from_right(part) for part in block.parts):
@@ -385,7 +394,7 @@ def _gaps(
     body: Body, order: Sequence[Block], reach: list[tuple[float, float]], pins: tuple[Pin, ...]
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     inside = [n > 0 for block in order for n in range(block.width)]
-    words = _label_widths(body, pins)
+    words = _label_widths(body, pins, *_SIDES)
     gaps, stretches = [], []
     for n in range(1, len(reach)):
         least = max(_LEAST_GAP, reach[n - 1][1] + reach[n][0] + 0.8, words.get(n - 1, 0.0) + 1.9)
@@ -402,12 +411,12 @@ def _words_width(body: Body) -> float:
     return max((text_width(line, face=look.face, size=look.size) for line in body.words), default=0.0)
 
 
-def _label_widths(body: Body, pins: tuple[Pin, ...]) -> dict[int, float]:
+def _label_widths(body: Body, pins: tuple[Pin, ...], *sides: Side) -> dict[int, float]:
     if not body.labels:
         return {}
     look = LETTERINGS["t-terminal"]
     found: dict[int, float] = {}
-    for pin in pins:
+    for pin in (pin for pin in pins if pin.side in sides):
         width = 0.7 + text_width(body.label(pin.name), face=look.face, size=look.size)
         for column in pin.columns:
             found[column] = max(found.get(column, 0.0), width)
@@ -430,3 +439,24 @@ def body_box(symbol: Symbol, places: Sequence[float]) -> Box:
         [mm].
     """
     return Box(places[0] - symbol.left, 0.0, places[-1] + symbol.right, symbol.height)
+
+
+def body_boxes(symbol: Symbol, places: Sequence[float]) -> tuple[Box, ...]:
+    """Return the boxes a symbol really covers: what it draws, and the words that stand out at its terminals.
+
+    Parameters
+    ----------
+    symbol : Symbol
+        The symbol.
+    places : sequence of float
+        Its columns' places [mm].
+
+    Returns
+    -------
+    tuple of Box
+        The trunk first; its top is at 0 [mm].
+    """
+    trunk = Box(places[0] - symbol.left, 0.0, places[-1] + symbol.trunk, symbol.height)
+    ends = {"top": (0.0, LABEL_BAND), "bottom": (symbol.height - LABEL_BAND, symbol.height)}
+    return trunk, *(Box(trunk.right, ends[side][0], places[-1] + reach, ends[side][1])
+                    for side, reach in symbol.shoulders)  # fmt: skip

@@ -195,14 +195,16 @@ def wrapped(words: str, *, face: str, size: float, width: float) -> tuple[str, .
         The lines.
     """
     lines: list[str] = []
+    blank = text_width(" ", face=face, size=size)
     for paragraph in words.split("\n"):
-        line = ""
+        line, used = "", 0.0
         for word in _glued(paragraph.split()):
-            longer = f"{line} {word}".strip()
-            if line and text_width(longer, face=face, size=size) > width:
+            # Without kerning widths add up: a word is measured once, not with every line it might end.
+            wide = text_width(word, face=face, size=size)
+            if line and used + blank + wide > width + 1e-9:
                 lines.append(line)
-                longer = word
-            line = longer
+                line = ""
+            line, used = (f"{line} {word}", used + blank + wide) if line else (word, wide)
         lines.append(line)
     return tuple(lines)
 

@@ -1,5 +1,8 @@
 """The draw answer: which plates, which files, what is refused."""
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -78,6 +81,27 @@ def test_the_same_twice_gives_the_same_bytes(tmp_path):
         draw(TUG, plates=["all"], folder=tmp_path / folder, formats=("svg",))
     for path in (tmp_path / "one").iterdir():
         assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes()
+
+
+def test_another_hash_seed_gives_the_same_bytes(tmp_path):
+    code = (
+        "import sys, pathlib\n"
+        "from loomlore.answers.draw import draw, printing_of\n"
+        f"tug = pathlib.Path({str(TUG)!r})\n"
+        "words = ['block', 'places', 'looms', 'boards', 'faces']\n"
+        "printing = printing_of(bleed=3.0, marks=True)\n"
+        "draw(tug, plates=words, looms=['engine-loom'], folder=sys.argv[1], printing=printing)\n"
+        "draw(tug, path='left-magneto.live', folder=sys.argv[1], formats=('svg', 'png'))\n"
+    )
+    made = []
+    for seed in ("0", "1"):
+        folder = tmp_path / seed
+        subprocess.run(
+            [sys.executable, "-c", code, str(folder)], env={**os.environ, "PYTHONHASHSEED": seed}, check=True
+        )
+        made.append({path.name: path.read_bytes() for path in sorted(folder.iterdir())})
+    assert len(made[0]) >= 4
+    assert made[0] == made[1]
 
 
 @pytest.mark.parametrize("words", ["210x297", "210 x 297 mm", "210×297"])

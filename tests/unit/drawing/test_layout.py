@@ -4,8 +4,11 @@ from itertools import combinations, pairwise
 
 import pytest
 
-from loomlore.drawing.diagram import Wire, localised, parts_of
+from loomlore.drawing.bodies import Body, Part
+from loomlore.drawing.diagram import TAG_BODY, Diagram, Node, Wire, localised, parts_of
 from loomlore.drawing.layout import PlacedWire, bends, crossings, laid_out, length
+from loomlore.drawing.plates import service_drawings
+from unit.drawing.test_roles import plant_of
 from unit.drawing.trial_graphs import read_graph
 
 
@@ -78,3 +81,88 @@ def test_more_room_keeps_the_order():
     assert [n for n in names(drawing) if n.startswith("GL")] == [
         n for n in names(wider) if n.startswith("GL")
     ]
+
+
+# ---------------------------------------------------------------- two poles, one in line, names aside
+
+SWITCH = Body(
+    ("1", "3"),
+    ("2", "4"),
+    (Part("a", "make", ("1", "2"), actuator="lever"), Part("b", "make", ("3", "4"))),
+    (("a", "b"),),
+)
+LAMP = Body(("1",), ("2",), (Part("l", "lamp", ("1", "2")),))
+
+
+def two_pole(lamps):
+    """A two-pole switch, its terminals as on the case: lines above, and the return comes back to 3."""
+    nodes = [Node("S", SWITCH), Node("plus", TAG_BODY, "tag", ("fuse",), supplies=("t",), weak=True)]
+    nodes += [Node("minus", TAG_BODY, "tag", ("negative", "bar"))]
+    nodes += [Node(f"L{n}", LAMP, name=(f"Lamp {n}",)) for n in range(lamps)]
+    wires = [Wire("P", ("plus", "t"), ("S", "1"), "P"), Wire("N", ("S", "4"), ("minus", "t"), "N", "return")]
+    wires += [Wire(f"A{n}", ("S", "2"), (f"L{n}", "1"), f"A{n}") for n in range(lamps)]
+    wires += [Wire(f"B{n}", (f"L{n}", "2"), ("S", "3"), f"B{n}", "return") for n in range(lamps)]
+    return Diagram(tuple(nodes), tuple(wires))
+
+
+@pytest.mark.parametrize("lamps", [1, 2, 3])
+def test_both_poles_of_a_switch_have_their_supply_above(lamps):
+    drawing = laid_out(two_pole(lamps))
+    [switch] = [placed for placed in drawing.nodes if placed.node.id == "S"]
+    assert switch.pins["1"][1] == switch.pins["4"][1] < switch.pins["2"][1] == switch.pins["3"][1]
+    for placed in drawing.wires:
+        if placed.wire.id[0] in "AB":
+            assert min(y for _, y in placed.points) >= switch.pins["3"][1], "no return climbs over the switch"
+    assert crossings(drawing.wires) == 0
+
+
+def test_nested_returns_of_the_launch_cross_nothing():
+    """Three lamps between the poles of one switch can be drawn as three nested loops."""
+    [drawing] = service_drawings(plant_of("harbour-launch"), "navigation")
+    assert crossings(drawing.wires) == 0
+
+
+def test_a_pole_with_its_earth_below_is_not_turned():
+    drawing = largest("b_undercarriage")
+    [relay] = [placed for placed in drawing.nodes if placed.node.id == "RY"]
+    assert relay.pins["E"][1] > relay.pins["A"][1]
+
+
+def test_what_goes_straight_on_stands_at_the_pin_of_its_bar():
+    """A lamp fed from above, with a second lamp beside it fed from its terminal: the feed is in line."""
+    nodes = (
+        Node("tag", TAG_BODY, "tag", ("fuse",), supplies=("t",), weak=True),
+        Node("F", Body(("1",), ("2",), (Part("f", "fuse", ("1", "2")),))),
+        Node("L", LAMP, name=("Port lamp, with a name that keeps the other one far off",)),
+        Node("M", LAMP, name=("Starboard lamp",)),
+    )
+    wires = (
+        Wire("a", ("tag", "t"), ("F", "1"), bare=True),
+        Wire("b", ("F", "2"), ("L", "1"), "B"),
+        Wire("c", ("L", "1"), ("M", "1"), "C"),
+    )
+    drawing = laid_out(Diagram(nodes, wires))
+    feed = next(placed.points for placed in drawing.wires if placed.wire.id == "b")
+    lamp = next(placed for placed in drawing.nodes if placed.node.id == "L")
+    assert {x for x, _ in feed} == {lamp.pins["1"][0]}
+
+
+def test_names_go_left_where_a_wire_runs_straight_for_it():
+    """Two plug ways under two poles nearer to one another than a name is long."""
+    plug = Body(("a",), ("b",), (Part("w", "plug-way", ("a", "b")),), labels=False)
+    coil = Body(("1", "2"), (), (Part("c", "coil", ("1", "2")),), order="fixed")
+    relay = Body(("x", "y"), ("p", "q"), (Part("a", "make", ("x", "p")), Part("b", "make", ("y", "q"))))
+    nodes = (
+        Node("R", relay, name=("Relay",), supplies=("x", "y")),
+        Node("P", plug, name=("Starboard root", "plug, way 7")),
+        Node("Q", plug, name=("Starboard root", "plug, way 8")),
+        Node("C", coil, name=("Coil",)),
+    )
+    wires = (
+        Wire("a", ("R", "p"), ("P", "a"), "A"),
+        Wire("b", ("R", "q"), ("Q", "a"), "B"),
+        Wire("c", ("P", "b"), ("C", "1"), "C"),
+        Wire("d", ("Q", "b"), ("C", "2"), "D"),
+    )
+    drawing = laid_out(Diagram(nodes, wires))
+    assert bends(drawing.wires) == 0

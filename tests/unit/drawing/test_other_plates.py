@@ -159,12 +159,16 @@ def test_the_supply_runs_from_every_source_to_the_boxes(example):
     goes = {}
     for wire in diagram.wires:
         goes.setdefault(wire.start[0], []).append(wire.end[0])
+    boxes = {last for _, last in SUPPLY[example]}
     found = set()
-    for start, ends in goes.items():
-        for end in ends:
-            for last in goes.get(end, [end]) if ">" in end else [end]:
-                if ">" not in start:
-                    found.add((start, last))
+    for start in {first for first, _ in SUPPLY[example]} | {start for start in goes if ">" not in start}:
+        waiting = list(goes.get(start, []))
+        while waiting:
+            end = waiting.pop()
+            if end in boxes:
+                found.add((start, end))
+            else:
+                waiting += goes.get(end, [])
     assert found == set(SUPPLY[example])
 
 

@@ -67,7 +67,7 @@ def test_a_wire_through_a_name_is_found(good):
 
 def test_a_symbol_on_a_symbol_is_found(good):
     first, second = good.nodes[0], good.nodes[1]
-    nodes = (replace(first, box=second.box), *good.nodes[1:])
+    nodes = (replace(first, boxes=second.boxes), *good.nodes[1:])
     assert "no symbol on a symbol" in rules_of(replace(good, nodes=nodes))
 
 

@@ -6,8 +6,10 @@ from loomlore.catalogue.shipped import shipped_kinds
 from loomlore.drawing.bodies import Body, Part
 from loomlore.drawing.composing import composed
 from loomlore.drawing.glyphs import GLYPHS, SHAPES_AFTER_IEC
-from loomlore.drawing.scene import Circle, Group, Item, Line, Path, Rectangle
-from loomlore.drawing.symbols import body_box, compose, turned, variants
+from loomlore.drawing.looks import LETTERINGS
+from loomlore.drawing.scene import Circle, Group, Item, Line, Path, Rectangle, Text
+from loomlore.drawing.symbols import body_box, body_boxes, compose, turned, variants
+from loomlore.drawing.typefaces import text_width
 from loomlore.record.equipment import equip
 from loomlore.record.kinds import sample_values
 from loomlore.record.model import Dossier
@@ -62,12 +64,35 @@ def test_every_shipped_kind_is_drawn_within_its_box(name):
     if not (made.body.tops or made.body.bottoms):
         pytest.skip("recorded only: no terminals")
     for symbol in variants(made.body):
-        box = body_box(symbol, symbol.places()).grown(0.65)
+        box = body_boxes(symbol, symbol.places())[0].grown(0.65)
         outside = [(x, y) for x, y in points(drawn(symbol)) if not (box.left <= x <= box.right)]
         assert not outside
         assert all(box.top <= y <= box.bottom for _, y in points(drawn(symbol)))
     if equipment.contacts or equipment.elements:
         assert made.body.parts, "a kind that has contacts or elements is no blank box"
+
+
+def terminal_words(items: tuple[Item, ...]) -> list[Text]:
+    return [item for item in items if isinstance(item, Text) and item.look == "t-terminal"]
+
+
+@pytest.mark.parametrize("name", sorted(shipped_kinds()))
+def test_words_at_the_terminals_of_a_shipped_kind_lie_within_its_boxes(name):
+    made, _ = body_of(name)
+    if not (made.body.tops or made.body.bottoms):
+        pytest.skip("recorded only: no terminals")
+    look = LETTERINGS["t-terminal"]
+    for symbol in variants(made.body):
+        boxes = body_boxes(symbol, symbol.places())
+        whole = body_box(symbol, symbol.places())
+        for word in terminal_words(drawn(symbol)):
+            (x, y), wide = word.at, text_width(word.words, face=look.face, size=look.size)
+            middle = y - 0.35 * look.size
+            assert any(box.left < x < box.right + 0.05 and box.top < middle < box.bottom for box in boxes)
+            assert x + wide < whole.right + 0.3, word.words
+            assert any(x + wide < box.right + 0.3 and box.top < middle < box.bottom for box in boxes), (
+                word.words
+            )
 
 
 @pytest.mark.parametrize("name", sorted(shipped_kinds()))

@@ -3,7 +3,8 @@
     python3 dev.py run benchmarks/faults.py [FOLDER]
 
 Not the reading of the text. Base settings are rest and each phase; beside them the fuller list of situations that
-the command uses, sneak paths and hazards. The plain loop's figure is in plain_loop.py.
+the command uses, sneak paths, hazards, and pairs of one service's faults. In one situation the two stages stand apart:
+settling the cases, and saying what they do. The plain loop's figure is in plain_loop.py.
 """
 
 import sys
@@ -11,9 +12,11 @@ import time
 from pathlib import Path
 
 from loomlore.answers.opening import open_dossier
-from loomlore.faults.effects import fault_study
+from loomlore.faults.effects import effects_of, fault_study
 from loomlore.faults.hazards import hazards_of
+from loomlore.faults.injecting import Workshop, representatives, struck
 from loomlore.faults.modes import faults_of
+from loomlore.faults.pairing import pair_study
 from loomlore.faults.situations import situations_of
 from loomlore.faults.sneaking import sneaks_under_faults, sneaks_with_all_well
 
@@ -39,6 +42,13 @@ def main() -> None:
     )
     stood_for = len(faults) * len(base)
     print(f"{study.cases} cases worked out for {stood_for} faults in settings")
+    workshop, alike = Workshop(plant), representatives(plant, faults)
+    worked = list({f.id: f for f in alike.values()}.values())
+    tuple(struck(workshop, base[-1], worked[:50]))
+    results = timed(
+        f"settling {len(worked)} in one setting", lambda: tuple(struck(workshop, base[-1], worked))
+    )
+    timed("saying what they do", lambda: effects_of(plant, results))
     whole = timed(f"the same in {len(situations)} situations, kept", lambda: fault_study(plant, keep=True))
     print(f"{whole.cases} cases; {len(whole.hidden)} faults hidden")
     well = timed("sneak paths with all well", lambda: sneaks_with_all_well(plant))
@@ -46,6 +56,11 @@ def main() -> None:
     print(f"{len(well)} with all well, {len(under)} under a fault")
     hazards = timed("hazards", lambda: hazards_of(plant))
     print(f"{len(hazards.charges)} cartridges, {sum(h.grave for h in hazards.hazards)} grave")
+    service = list(plant.installation.dossier.services)[len(plant.installation.dossier.services) // 2]
+    pairs = timed(f"pairs of the faults of {service}", lambda: pair_study(plant, [service]))
+    print(
+        f"{pairs.pairs} of {pairs.of_pairs} pairs, {pairs.tried} cases, {len(pairs.found)} with an effect of their own"
+    )
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ The tree of exceptions::
     ├── UnreadableValue (ValueError)   a text that is no value of the asked kind
     ├── UnknownName (LookupError)      a caller named something that the record does not hold
     ├── UnfitRecord (ValueError)       the record has errors that stop what was asked; carries them
+    ├── NoCluster (ConnectionError)    other machines cannot be reached, or do not agree
     └── RefusedEdit (RuntimeError)     the text changed under an edit, or could not be saved
 """
 
@@ -19,6 +20,7 @@ from enum import IntEnum
 __all__ = [
     "Finding",
     "LoomloreError",
+    "NoCluster",
     "Place",
     "RefusedEdit",
     "Severity",
@@ -155,6 +157,10 @@ class UnfitRecord(LoomloreError, ValueError):
     def __init__(self, findings: Iterable[Finding]) -> None:
         self.findings = in_order(findings)
         super().__init__("; ".join(str(f) for f in self.findings[:3]) or "the record cannot be used")
+
+
+class NoCluster(LoomloreError, ConnectionError):
+    """Work was to be shared out among other machines, and they cannot be reached or do not agree."""
 
 
 class RefusedEdit(LoomloreError, RuntimeError):

@@ -2,44 +2,63 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+import html
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
-from loomlore.answers.opening import Record, opened_of
-from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
-from loomlore.behaviour.readings import name_of
-from loomlore.behaviour.tables.telling import listed
+from loomlore.answers.fault_pages import (
+    MOST_ROWS,
+    effect_blocks,
+    firing_blocks,
+    hazard_blocks,
+    pair_blocks,
+    short_blocks,
+    sneak_blocks,
+)
+from loomlore.answers.opening import Opened, Record, opened_of
+from loomlore.answers.pages import CAUTION, Block, Heading, Page, Paragraph, as_html, as_text
+from loomlore.answers.sharing import Told, shared_pairs
 from loomlore.faults.criticality import SEVERITIES, Rated, criticality_table, services_criticality
-from loomlore.faults.effects import FaultStudy, effect_words, fault_study
-from loomlore.faults.hazards import Hazard, Hazards, Pair, firing_pairs, hazards_of
-from loomlore.faults.modes import MODES
+from loomlore.faults.effects import Change, Effect, FaultStudy, fault_study
+from loomlore.faults.hazards import Firing, Hazard, Hazards, firing_pairs, hazards_of
+from loomlore.faults.pairing import MOST_PAIRS, PairStudy
 from loomlore.faults.situations import charges_of
 from loomlore.faults.sneaking import Sneak, sneaks_under_faults, sneaks_with_all_well
-from loomlore.faults.terminals import place_words, services_at
+from loomlore.faults.terminals import services_at
 from loomlore.findings import UnknownName
 from loomlore.network.building import Plant
 
-__all__ = ["PARTS", "FaultsAnswer", "study_faults"]
+__all__ = ["PARTS", "FaultsAnswer", "PairTerms", "study_faults"]
 
 PARTS = ("effects", "sneaks", "hazards")
 """What can be asked for."""
 
-SNEAK_MARKS = {
-    "path": "sneak path",
-    "indication": "false light",
-    "label": "wrong label",
-    "timing": "restless",
-}
 
-MOST_ROWS = 40
-"""Rows of a table on a page where not everything is asked for."""
-
-JUDGED = (
-    "Rates rank faults against each other and promise nothing: base rates and shares are largely from memory "
-    "of the printed tables, the rest is our judgement, and no table knows an aeroplane of this age."
+_STYLE = (
+    "body{font:1rem/1.45 'Source Sans 3','Source Sans Pro',sans-serif;max-width:62rem;margin:2rem auto;"
+    "padding:0 1rem}table{border-collapse:collapse}th,td{padding:.2rem .6rem;text-align:left;"
+    "vertical-align:top;border-bottom:1px solid #999}td[align=right],th[align=right]{text-align:right}"
+    "tr{break-inside:avoid}"
 )
+
+
+@dataclass(frozen=True, kw_only=True)
+class PairTerms:
+    """How pairs of a service's faults are tried.
+
+    ``situations`` are ids, all that concern the service where empty; ``most`` pairs, 0 for no limit; ``scheduler`` a
+    cluster's address; ``kept`` a file in which chunks that are done are kept; ``told`` hears of progress;
+    ``everywhere`` tries them in every named standard of fit, each with a file of its own.
+    """
+
+    situations: Sequence[str] = ()
+    most: int = MOST_PAIRS
+    scheduler: str = ""
+    kept: Path | None = None
+    told: Told | None = None
+    everywhere: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,7 +73,8 @@ class FaultsAnswer:
     rated: tuple[Rated, ...] = ()
     sneaks: tuple[Sneak, ...] | None = None
     hazards: Hazards | None = None
-    pairs: Mapping[str, tuple[Pair, ...]] | None = None
+    pairs: Mapping[str, Firing] | None = None
+    twosomes: Mapping[str, PairStudy] | None = None
     everything: bool = False
 
     @property
@@ -68,23 +88,42 @@ class FaultsAnswer:
 
     def page(self) -> Page:
         """The answer as blocks."""
+        most = 10**9 if self.everything else MOST_ROWS
+        everything = self.everything
         blocks: list[Block] = [
             Heading(f"{self.title}: faults, sneak paths, hazards", 1),
             Paragraph(f"Standard of fit: {self.standard}."),
         ]
+        if (self.study, self.sneaks, self.hazards) != (None, None, None):
+            blocks += short_blocks(self.study, self.rated, self.sneaks, self.hazards)
         if self.hazards is not None:
-            blocks += _hazard_blocks(self.hazards)
+            blocks += hazard_blocks(self.plant, self.hazards, self.service, everything=everything)
         if self.pairs is not None:
-            blocks += _pair_blocks(self.plant, self.pairs, self._most)
+            blocks += firing_blocks(self.plant, self.pairs, most)
+        several = len(self.twosomes or {}) > 1
+        for name, study in (self.twosomes or {}).items():
+            blocks += pair_blocks(study, name if several else "", everything=everything)
         if self.sneaks is not None:
-            blocks += _sneak_blocks(self.sneaks, self._most)
+            whole = everything or bool(self.service)
+            blocks += sneak_blocks(self.sneaks, everything=everything, whole=whole)
         if self.study is not None:
-            blocks += _effect_blocks(self.plant, self.study, self.rated, self._most)
+            blocks += effect_blocks(
+                self.plant,
+                self.study,
+                self.rated,
+                self.service,
+                everything=everything,
+                dangers=self.hazards is not None,
+            )
         return (*blocks, Paragraph(CAUTION, quiet=True))
 
-    @property
-    def _most(self) -> int:
-        return 10**9 if self.everything else MOST_ROWS
+    def as_document(self) -> str:
+        """The answer as one HTML page for a browser or a printer."""
+        title = html.escape(f"{self.title}: faults")
+        return (
+            f"<!doctype html>\n<html lang='en'><head><meta charset='utf-8'><title>{title}</title>"
+            f"<style>{_STYLE}</style></head><body>{as_html(self.page())}</body></html>\n"
+        )
 
     def as_data(self) -> dict[str, Any]:
         """The answer as plain data, for JSON."""
@@ -99,6 +138,7 @@ class FaultsAnswer:
             "sneaks": [_sneak_data(sneak) for sneak in self.sneaks or ()],
             "hazards": [_hazard_data(h) for h in self.hazards.hazards] if self.hazards else [],
             "pairs": _pairs_data(self.pairs or {}),
+            "two_faults": [_twosomes_data(name, study) for name, study in (self.twosomes or {}).items()],
             "caution": CAUTION,
         }
 
@@ -116,6 +156,7 @@ def study_faults(
     standard: str = "",
     parts: Iterable[str] = (),
     pairs: bool = False,
+    terms: PairTerms | None = None,
     severities: Mapping[str, str] | None = None,
     everything: bool = False,
 ) -> FaultsAnswer:
@@ -132,7 +173,10 @@ def study_faults(
     parts
         Some of effects, sneaks and hazards; all where empty.
     pairs
-        Also pairs of faults that fire a cartridge where neither does alone.
+        Also pairs of faults: of the service named, what two do that neither does alone; and those that fire a
+        cartridge.
+    terms
+        How pairs of the service's faults are tried.
     severities
         Your own severity class (I to IV) by service, before ours.
     everything
@@ -165,6 +209,7 @@ def study_faults(
         sneaks=_sneaks(plant, study, service) if study is not None and "sneaks" in wanted else None,
         hazards=_of_service(plant, hazards_of(plant), service) if "hazards" in wanted else None,
         pairs=_pairs(plant, service) if pairs else None,
+        twosomes=_twosomes(opened, service, standard, terms or PairTerms()) if pairs and service else None,
         everything=everything,
     )
 
@@ -186,9 +231,7 @@ def _asked(
 
 
 def _sneaks(plant: Plant, study: FaultStudy, service: str) -> tuple[Sneak, ...]:
-    well = tuple(
-        s for s in sneaks_with_all_well(plant) if not service or service in s.services or s.kind == "label"
-    )
+    well = tuple(s for s in sneaks_with_all_well(plant) if not service or service in s.services)
     return (*well, *sneaks_under_faults(study))
 
 
@@ -199,139 +242,39 @@ def _of_service(plant: Plant, found: Hazards, service: str) -> Hazards:
     return Hazards(charges=found.charges, hazards=kept)
 
 
-def _pairs(plant: Plant, service: str) -> dict[str, tuple[Pair, ...]]:
+def _twosomes(opened: Opened, service: str, standard: str, terms: PairTerms) -> dict[str, PairStudy]:
+    """Pairs by standard of fit: the one asked for, or every named one that has the service."""
+    named = [standard]
+    if terms.everywhere:
+        plants = {name: opened.plant(opened.fits(name)) for name in opened.dossier.standards}
+        named = [name for name, plant in plants.items() if service in plant.installation.dossier.services]
+    found = {}
+    for name in named or [standard]:
+        kept = terms.kept
+        if kept is not None and len(named) > 1:
+            kept = kept.with_name(f"{kept.stem}-{name}{kept.suffix}")
+        found[name] = shared_pairs(
+            opened,
+            (service,),
+            standard=name,
+            situations=terms.situations,
+            most=terms.most,
+            scheduler=terms.scheduler,
+            kept=kept,
+            told=terms.told,
+        )
+        if found[name].left:
+            break
+    return found
+
+
+def _pairs(plant: Plant, service: str) -> dict[str, Firing]:
     found = {}
     for number in charges_of(plant):
         item = plant.network.branches[number].item
         if not service or service in services_at(plant, (item,), ()):
             found[item] = firing_pairs(plant, number)
     return found
-
-
-# -- blocks ------------------------------------------------------------------------------------------
-
-
-def _hazard_blocks(found: Hazards) -> Iterator[Block]:
-    yield Heading("Hazards")
-    if not found.hazards:
-        yield Paragraph("Nothing explosive, no magneto, no starter and no pump in a tank is in this record.")
-    for hazard in found.hazards:
-        mark, tone = _mark(hazard)
-        yield Entry(mark, hazard.words, (hazard.look,), tone)
-
-
-def _mark(hazard: Hazard) -> tuple[str, str]:
-    if hazard.kind == "cartridge-safe":
-        return "safe", "good"
-    if hazard.kind == "cartridge":
-        return ("ONE FAULT", "bad") if hazard.grave else ("one and one", "doubt")
-    return hazard.kind.replace("-", " "), "doubt"
-
-
-def _pair_blocks(plant: Plant, pairs: Mapping[str, tuple[Pair, ...]], most: int) -> Iterator[Block]:
-    yield Heading("Pairs of faults that fire a cartridge, armed and with nothing touched")
-    for item, found in pairs.items():
-        yield Heading(name_of(plant, item), 3)
-        if not found:
-            yield Paragraph("No pair that was tried reaches it.")
-            continue
-        rows = tuple(
-            (pair.first.words, pair.second.words, pair.result.replace("-", " ")) for pair in found[:most]
-        )
-        yield Table(("one", "and the other", "it is then"), rows)
-        if len(found) > most:
-            yield Paragraph(f"{len(found) - most} more pairs; ask for everything.")
-
-
-def _sneak_blocks(sneaks: tuple[Sneak, ...], most: int) -> Iterator[Block]:
-    well = [s for s in sneaks if s.fault is None]
-    yield Heading("Sneak paths with everything in order")
-    if not well:
-        yield Paragraph("None found in any setting of any service.")
-    for sneak in well:
-        tone = "bad" if sneak.kind in ("path", "label") else "doubt"
-        yield Entry(SNEAK_MARKS[sneak.kind], sneak.words, (sneak.look,), tone)
-    under = [s for s in sneaks if s.fault is not None]
-    yield Heading("Sneak paths that one fault opens")
-    for sneak in under[:most]:
-        yield Entry(SNEAK_MARKS[sneak.kind], sneak.words, (sneak.look,), "doubt")
-    if len(under) > most:
-        yield Paragraph(f"{len(under) - most} more; ask for everything, or for one service.")
-    if not under:
-        yield Paragraph("None found.")
-
-
-def _effect_blocks(plant: Plant, study: FaultStudy, rated: tuple[Rated, ...], most: int) -> Iterator[Block]:
-    yield Heading("Every single fault")
-    hours = rated[0].hours if rated else 0.0
-    yield Paragraph(
-        f"{len(study.faults)} faults in {len(study.situations)} situations, {study.cases} worked out; "
-        f"criticality over {hours:.3g} h of the record's phases. {JUDGED}"
-    )
-    yield _service_table(plant, study, rated)
-    yield Heading("Gravest first", 3)
-    rows = tuple(_row(plant, study, row) for row in rated[:most])
-    yield Table(("class", "level", "fault", "what the crew sees", "look at"), rows)
-    yield Heading("By what is seen", 3)
-    yield Table(("what is seen", "when", "faults that do it"), tuple(_symptom_rows(plant, study))[:most])
-    hidden = study.hidden
-    if hidden:
-        yield Heading("Hidden: nobody sees these in any situation", 3)
-        counts = Counter(MODES[f.mode] for f in hidden)
-        yield Paragraph(
-            f"{len(hidden)} faults: {listed([f'{n} {mode}' for mode, n in counts.most_common()])}. "
-            "They are found by the cards (continuity, bonding, insulation, fuses as fitted), not by the crew."
-        )
-
-
-def _service_table(plant: Plant, study: FaultStudy, rated: tuple[Rated, ...]) -> Table:
-    numbers = services_criticality(rated)
-    hidden = {f.id for f in study.hidden}
-    rows = []
-    for service, record in plant.installation.dossier.services.items():
-        own = [r for r in rated if service in r.fault.services]
-        if not own:
-            continue
-        counts = Counter(r.severity for r in own)
-        total = sum(numbers[service].values())
-        rows.append(
-            (
-                record.title or service,
-                str(len(own)),
-                *(str(counts.get(grade, 0)) for grade in SEVERITIES),
-                str(sum(r.fault.id in hidden for r in own)),
-                f"{total * 1e6:.3g}",
-            )
-        )
-    columns = ("service", "faults", *SEVERITIES, "hidden", "criticality x 1e6")
-    return Table(columns, tuple(rows), right=tuple(range(1, len(columns))))
-
-
-def _row(plant: Plant, study: FaultStudy, row: Rated) -> tuple[str, ...]:
-    effects = [e for e in study.effects.get(row.fault.id, ()) if e.changes]
-    seen = effect_words(plant, effects[0], most=3) if effects else "nothing"
-    quiet = [c.words(plant) for e in study.effects.get(row.fault.id, ()) for c in e.quiet]
-    if not effects and quiet:
-        seen = f"hidden: {quiet[0]}, and stays lit on its other lamp"
-    more = f"; and in {len(effects) - 1} other situations" if len(effects) > 1 else ""
-    where = place_words(plant, row.fault.place).removeprefix(", ")
-    return (
-        row.severity,
-        row.level,
-        row.fault.words,
-        f"{seen}{more}",
-        f"{row.fault.look}{f' ({where})' if where else ''}",
-    )
-
-
-def _symptom_rows(plant: Plant, study: FaultStudy) -> Iterator[tuple[str, ...]]:
-    """One row for each thing seen in one situation, with the likeliest faults first."""
-    titles = {s.id: s.title for s in study.situations}
-    for (name, kind, situation), found in study.symptoms().items():
-        ordered = sorted(found, key=lambda f: (-f.rate.of_mode, -f.likelihood))
-        ids = listed([f.id for f in ordered[:5]])
-        more = f" and {len(ordered) - 5} more" if len(ordered) > 5 else ""
-        yield f"{name_of(plant, name)}: {kind.replace('-', ' ')}", titles[situation], f"{ids}{more}"
 
 
 # -- plain data ----------------------------------------------------------------------------------------
@@ -369,31 +312,34 @@ def _faults_data(plant: Plant, study: FaultStudy | None, rated: tuple[Rated, ...
             "level": row.level,
             "hidden": row.fault.id in hidden,
             "alike": study.alike[row.fault.id].id,
-            "effects": [
-                {
-                    "situation": effect.situation.id,
-                    "changes": [
-                        {
-                            "name": c.name,
-                            "service": c.service,
-                            "kind": c.kind,
-                            "before": c.before,
-                            "after": c.after,
-                            "words": c.words(plant),
-                        }
-                        for c in effect.changes
-                    ],
-                    "quiet": [c.words(plant) for c in effect.quiet],
-                }
-                for effect in study.effects.get(row.fault.id, ())
-            ],
+            "effects": [_effect_data(plant, e) for e in study.effects.get(row.fault.id, ())],
         }
         for row in rated
     ]
 
 
+def _effect_data(plant: Plant, effect: Effect) -> dict[str, Any]:
+    return {
+        "situation": effect.situation.id,
+        "changes": [_change_data(plant, c) for c in effect.changes],
+        "quiet": [c.words(plant) for c in effect.quiet],
+    }
+
+
+def _change_data(plant: Plant, change: Change) -> dict[str, Any]:
+    return {
+        "name": change.name,
+        "service": change.service,
+        "kind": change.kind,
+        "before": change.before,
+        "after": change.after,
+        "words": change.words(plant),
+    }
+
+
 def _sneak_data(sneak: Sneak) -> dict[str, Any]:
     return {
+        "name": sneak.name,
         "kind": sneak.kind,
         "words": sneak.words,
         "look": sneak.look,
@@ -402,12 +348,18 @@ def _sneak_data(sneak: Sneak) -> dict[str, Any]:
         "loads": list(sneak.loads),
         "reversed": list(sneak.reversed_),
         "path": list(sneak.path),
+        "way": sneak.way,
+        "steps": [
+            {"name": s.name, "sort": s.sort, "enters": s.enters, "leaves": s.leaves, "against": s.against}
+            for s in sneak.steps
+        ],
         "services": list(sneak.services),
     }
 
 
 def _hazard_data(hazard: Hazard) -> dict[str, Any]:
     return {
+        "name": hazard.name,
         "kind": hazard.kind,
         "item": hazard.item,
         "words": hazard.words,
@@ -417,9 +369,40 @@ def _hazard_data(hazard: Hazard) -> dict[str, Any]:
     }
 
 
-def _pairs_data(pairs: Mapping[str, tuple[Pair, ...]]) -> list[dict[str, Any]]:
+def _pairs_data(pairs: Mapping[str, Firing]) -> list[dict[str, Any]]:
     return [
-        {"item": item, "first": pair.first.id, "second": pair.second.id, "result": pair.result}
-        for item, found in pairs.items()
-        for pair in found
+        {
+            "item": item,
+            "tried": firing.tried,
+            "of": firing.of,
+            "pairs": [
+                {"first": pair.first.id, "second": pair.second.id, "result": pair.result}
+                for pair in firing.pairs
+            ],
+        }
+        for item, firing in pairs.items()
     ]
+
+
+def _twosomes_data(standard: str, study: PairStudy) -> dict[str, Any]:
+    return {
+        "standard": standard,
+        "services": list(study.services),
+        "situations": [s.id for s in study.situations],
+        "pairs": study.pairs,
+        "of_pairs": study.of_pairs,
+        "tried": study.tried,
+        "excluded": study.excluded,
+        "parts_left": study.left,
+        "found": [
+            {
+                "first": t.first.id,
+                "second": t.second.id,
+                "severity": t.severity,
+                "hidden_alone": t.hidden,
+                "look": f"{t.first.look} {t.second.look}",
+                "effects": [_effect_data(study.plant, e) for e in t.effects],
+            }
+            for t in study.found
+        ],
+    }

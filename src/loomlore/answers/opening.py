@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -13,9 +14,9 @@ from loomlore.record.installation import Installation, join
 from loomlore.record.kinds import known_kinds
 from loomlore.record.model import Dossier
 from loomlore.record.parts import Kind
-from loomlore.record.reading import Reading, read_dossier
+from loomlore.record.reading import Reading, read_dossier, read_texts
 
-__all__ = ["Opened", "Record", "open_dossier", "opened_of"]
+__all__ = ["Opened", "Record", "open_dossier", "opened_from", "opened_of"]
 
 
 @dataclass(kw_only=True)
@@ -59,13 +60,15 @@ class Opened:
         return tuple(permitted_combinations(self.dossier, names))
 
 
-def open_dossier(folder: str | Path) -> Opened:
+def open_dossier(folder: str | Path, *, before: Opened | None = None) -> Opened:
     """Read a dossier.
 
     Parameters
     ----------
     folder
         The folder of its text files.
+    before
+        The same dossier opened earlier: files that have not changed since are not taken apart again.
 
     Returns
     -------
@@ -82,11 +85,31 @@ def open_dossier(folder: str | Path) -> Opened:
     path = Path(folder)
     if not path.is_dir():
         raise FileNotFoundError(f"there is no folder {str(folder)!r}")
-    reading = read_dossier(path)
+    reading = read_dossier(path, before=None if before is None else before.reading)
     if not reading.texts:
         raise UnfitRecord(reading.findings)
+    return _opened(path, reading)
+
+
+def opened_from(texts: Mapping[str, str]) -> Opened:
+    """Open a dossier whose texts are at hand.
+
+    Parameters
+    ----------
+    texts
+        By path relative to the folder that they are of.
+
+    Returns
+    -------
+    Opened
+        Of no folder.
+    """
+    return _opened(Path(), read_texts(texts))
+
+
+def _opened(folder: Path, reading: Reading) -> Opened:
     kinds, findings = known_kinds(reading.dossier, shipped_kinds())
-    return Opened(folder=path, reading=reading, kinds=dict(kinds), kind_findings=findings)
+    return Opened(folder=folder, reading=reading, kinds=dict(kinds), kind_findings=findings)
 
 
 Record = Opened | str | Path

@@ -172,6 +172,12 @@ def sources(folder: Path, service: str, statement: str, only: str, standard: str
     "--fault", default="", metavar="ID", help="Show the services with this fault, marked where it is."
 )
 @click.option(
+    "--path",
+    default="",
+    metavar="NAME",
+    help="Draw the way of this sneak or hazard, as faults names it, on every plate it crosses.",
+)
+@click.option(
     "--colours", default="role", show_default=True, metavar="WORD", help="role, service or insulation."
 )
 @click.option(
@@ -194,6 +200,7 @@ def draw(
     formats: tuple[str, ...],
     settings: tuple[str, ...],
     fault: str,
+    path: str,
     colours: str,
     verdicts: bool,
     sheet: str,
@@ -210,6 +217,7 @@ def draw(
       loomlore draw examples/glider-tug --service navigation --format svg
       loomlore draw examples/mail-amphibian --plate all --out plates
       loomlore draw examples/glider-tug --service navigation --set master-switch=on --fault N2.open
+      loomlore draw examples/mail-amphibian --path lower-hail-lamp.by.H6
       loomlore draw examples/glider-tug --plate boards --loom main-loom --sheet A4
     """
     answer = ask(
@@ -223,6 +231,7 @@ def draw(
         formats=formats or ("pdf",),
         setting=read_settings(settings),
         fault=fault,
+        path=path,
         colours=colours,
         verdicts=verdicts,
         sheet=sheet,

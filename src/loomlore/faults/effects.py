@@ -10,19 +10,38 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import groupby
 
 from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.telling import listed, lowered
 from loomlore.faults.injecting import Struck, Workshop, representatives, struck
 from loomlore.faults.modes import Fault, faults_of
-from loomlore.faults.situations import Situation, charges_of, loads_of, magnetos_of, situations_of
+from loomlore.faults.observing import (
+    Observable,
+    endangered_by,
+    may_differ,
+    observables_of,
+    same_volts,
+)
+from loomlore.faults.situations import Situation, charges_of, magnetos_of, situations_of
 from loomlore.faults.terminals import services_at
 from loomlore.network.building import Plant
 from loomlore.network.laws import Filament, Fuse, Meter, Straight, light
 from loomlore.network.settling import Settled
 from loomlore.quantities import as_written
 
-__all__ = ["Change", "Effect", "FaultStudy", "Observable", "changes_of", "fault_study", "observables_of"]
+__all__ = [
+    "Change",
+    "Effect",
+    "FaultStudy",
+    "Observable",
+    "changes_of",
+    "effect_of",
+    "effect_words",
+    "effects_of",
+    "fault_study",
+    "observables_of",
+]
 
 DIM, BRIGHT = 0.7, 1.4
 """A lamp's light that differs by this much from what it was is noticed: common practice, no source."""
@@ -49,16 +68,6 @@ KINDS = (
     "race",
 )
 """Kinds of change, the gravest first."""
-
-
-@dataclass(frozen=True, slots=True)
-class Observable:
-    """Something the crew can see, hear or feel: one load, or a window with several lamps."""
-
-    name: str
-    branches: tuple[int, ...]
-    item: str
-    service: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +139,8 @@ _SAID = {
     "over-run": "{name} burns {after}",
     "brighter": "{name} burns {after}",
     "dimmer": "{name} burns {after}",
-    "blows": "the fuse {bare} blows ({after})",
-    "overload": "the fuse {bare} is overloaded ({after})",
+    "blows": "{fuse} blows ({after})",
+    "overload": "{fuse} is overloaded ({after})",
     "unfused": "{after} flow into the fault and nothing blows",
     "chatters": "{name} chatters",
     "race": "{name} may end either way",
@@ -140,46 +149,19 @@ _SAID = {
 
 def _change_words(plant: Plant, change: Change) -> str:
     bare = lowered(name_of(plant, change.name))
-    return _SAID[change.kind].format(name=f"the {bare}", bare=bare, before=change.before, after=change.after)
+    fuse = f"the {bare}" if bare.endswith("fuse") else f"the fuse in {bare}"
+    return _SAID[change.kind].format(name=f"the {bare}", fuse=fuse, before=change.before, after=change.after)
 
 
-# -- what can be seen ------------------------------------------------------------------------------
-
-
-@lru_cache(maxsize=8)
-def observables_of(plant: Plant) -> tuple[Observable, ...]:
-    """Everything that the crew can see, hear or feel.
-
-    Parameters
-    ----------
-    plant
-        The installation.
-
-    Returns
-    -------
-    tuple of Observable
-        Lamps of one window are one.
-    """
-    grouped: dict[int, str] = {}
-    members: dict[str, list[int]] = {}
-    for item, equipment in plant.installation.equipment.items():
-        for group, names in equipment.groups.items():
-            for name in names:
-                number = plant.network.branch_of[f"{item}.{name}"]
-                grouped[number] = f"{item}.{group}"
-                members.setdefault(f"{item}.{group}", []).append(number)
-    found: dict[str, Observable] = {}
-    for number in loads_of(plant):
-        branch = plant.network.branches[number]
-        name = grouped.get(number, branch.name)
-        if name not in found:
-            service = next(iter(services_at(plant, (branch.item,), ())), "")
-            found[name] = Observable(name, tuple(members.get(name, [number])), branch.item, service)
-    return tuple(found.values())
+# -- what is otherwise ------------------------------------------------------------------------------
 
 
 def changes_of(
-    plant: Plant, base: Settled, after: Settled, own: Iterable[int] = ()
+    plant: Plant,
+    base: Settled,
+    after: Settled,
+    own: Iterable[int] = (),
+    things: Sequence[Observable] | None = None,
 ) -> tuple[tuple[Change, ...], tuple[Change, ...]]:
     """What is otherwise than it was.
 
@@ -193,6 +175,8 @@ def changes_of(
         With a fault.
     own
         Branches that are what is broken: they do nothing.
+    things
+        Only these are looked at; all where None.
 
     Returns
     -------
@@ -202,7 +186,7 @@ def changes_of(
     dead = set(own)
     seen: list[Change] = []
     quiet: list[Change] = []
-    for thing in observables_of(plant):
+    for thing in observables_of(plant) if things is None else things:
         _judge(plant, thing, base, after, dead, seen, quiet)
     return tuple(seen), tuple(quiet)
 
@@ -220,7 +204,11 @@ def _judge(
     branch = plant.network.branches[first]
     law = after.solution.solver.network.branches[first].law
     plain = branch.works is None and branch.memory < 0 and law == branch.law
-    if plain and not dead & set(thing.branches) and all(_same_volts(base, after, n) for n in thing.branches):
+    if (
+        plain
+        and not dead & set(thing.branches)
+        and all(same_volts(base.solution.volts(n), after.solution.volts(n)) for n in thing.branches)
+    ):
         return
     if isinstance(branch.law, Meter):
         _judge_meter(plant, thing, first, base, after, dead, seen)
@@ -245,11 +233,6 @@ def _judge(
         _judge_light(plant, thing, base, after, dead, seen, quiet)
 
 
-def _same_volts(base: Settled, after: Settled, number: int) -> bool:
-    before, now = base.solution.volts(number), after.solution.volts(number)
-    return abs(now - before) <= 0.005 * abs(before) + 1e-6
-
-
 def _judge_light(
     plant: Plant,
     thing: Observable,
@@ -265,7 +248,12 @@ def _judge_light(
     if most >= 3.0 and share > BRIGHT:
         seen.append(
             Change(
-                thing.name, thing.item, thing.service, "over-run", "lit", "over-run: it will soon burn out"
+                thing.name,
+                thing.item,
+                thing.service,
+                "over-run",
+                "lit",
+                "far too bright: it will soon burn out",
             )
         )
     elif share > BRIGHT:
@@ -345,7 +333,7 @@ def _event_changes(plant: Plant, base: Settled, one: Struck) -> list[Change]:
         "race": "race",
     }
     known = {(event.what, event.names) for event in base.events}
-    own = {plant.network.branches[n].name for n in one.fault.own}
+    own = {plant.network.branches[n].name for n in one.own}
     found = []
     for event in one.events:
         kind = kinds.get(event.what)
@@ -360,30 +348,34 @@ def _event_changes(plant: Plant, base: Settled, one: Struck) -> list[Change]:
     return [c for c in found if c.kind != "overload" or c.name not in blown]
 
 
+SHORTS = ("to-earth", "touching", "bridged")
 UNFUSED = 30.0
 """Amperes into a short that are called a fire if no fuse has gone: common practice, no source."""
 
 
-def _unfused(one: Struck, after: Settled) -> list[Change]:
+def _unfused(plant: Plant, one: Struck) -> list[Change]:
     """A short that draws on and on, with no fuse before it."""
     found = []
-    for branch in one.case.extra:
-        amps = abs(after.solution.potentials[branch.a] - after.solution.potentials[branch.b]) / getattr(
-            branch.law, "resistance", 1.0
-        )
-        if amps > UNFUSED and one.fault.mode in ("to-earth", "touching", "bridged"):
-            service = one.fault.services[0] if one.fault.services else ""
-            found.append(
-                Change(
-                    branch.name,
-                    one.fault.items[0] if one.fault.items else "",
-                    service,
-                    "unfused",
-                    "",
-                    as_written(amps, "current"),
-                )
-            )
+    faults = (one.fault,) if one.second is None else (one.fault, one.second)
+    shorts = [(f, branch) for f in faults if f.mode in SHORTS for branch in f.extra]
+    for fault, branch in shorts:
+        amps = abs(one.volts(branch.a, branch.b)) / getattr(branch.law, "resistance", 1.0)
+        if amps > UNFUSED and _arrives(plant, one, branch.a or branch.b, amps):
+            service = fault.services[0] if fault.services else ""
+            item = fault.items[0] if fault.items else ""
+            found.append(Change(branch.name, item, service, "unfused", "", as_written(amps, "current")))
     return found
+
+
+def _arrives(plant: Plant, one: Struck, node: int, amps: float) -> bool:
+    """Whether the other branches bring the current to a short: between two nodes that hang free none flows."""
+    solution = one.settled(plant).solution
+    flow = sum(
+        solution.amps(n) * (1 if branch.a == node else -1)
+        for n, branch in enumerate(plant.network.branches)
+        if node in (branch.a, branch.b)
+    )
+    return abs(flow) > 0.5 * amps
 
 
 @lru_cache(maxsize=4096)
@@ -399,12 +391,11 @@ def _fed(plant: Plant, name: str) -> tuple[str, ...]:
 
 def _dangers(plant: Plant, base: Settled, one: Struck, after: Settled) -> list[Change]:
     """Cartridges above their no-fire current, magnetos live or stopped against their switch."""
-    states = one.outcome.states
     found = []
     for number in (*charges_of(plant), *magnetos_of(plant)):
         branch = plant.network.branches[number]
-        was, now = base.solution.state(number), states.get(number, base.solution.state(number))
-        if number in one.fault.own or isinstance(branch.law, Straight):
+        was, now = base.solution.state(number), one.state(number)
+        if number in one.own or isinstance(branch.law, Straight):
             now = was if number in charges_of(plant) else 1
         if was == now:
             continue
@@ -464,13 +455,12 @@ def fault_study(
     kept: list[Struck] = []
     cases = 0
     for situation in stands:
-        for one in struck(workshop, situation, _looked_at(situation, worked, chosen, alike)):
-            cases += 1
-            effect = effect_of(plant, one)
+        results = tuple(struck(workshop, situation, _looked_at(situation, worked, chosen, alike)))
+        cases += len(results)
+        for effect in effects_of(plant, results):
             if effect.changes or effect.quiet:
-                found.setdefault(one.fault.id, []).append(effect)
-            if keep:
-                kept.append(one)
+                found.setdefault(effect.fault.id, []).append(effect)
+        kept += results if keep else ()
     effects = {f.id: _theirs(f, _merged(found, f, alike[f.id])) for f in chosen}
     return FaultStudy(
         plant=plant,
@@ -520,11 +510,42 @@ def effect_of(plant: Plant, one: Struck) -> Effect:
     Effect
         Gravest change first.
     """
+    return effects_of(plant, (one,))[0]
+
+
+def effects_of(plant: Plant, results: Sequence[Struck]) -> list[Effect]:
+    """What each fault does in the situation in which it was struck.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    results
+        From :func:`loomlore.faults.injecting.struck`; those struck together stand side by side.
+
+    Returns
+    -------
+    list of Effect
+        In order, of each the gravest change first.
+    """
+    found: list[Effect] = []
+    for _, those in groupby(results, key=lambda one: id(one.spread)):
+        some = list(those)
+        sieved = zip(some, may_differ(plant, some), endangered_by(plant, some), strict=True)
+        found += [_effect(plant, one, things, danger=danger) for one, things, danger in sieved]
+    return found
+
+
+def _effect(plant: Plant, one: Struck, things: Sequence[Observable], *, danger: bool) -> Effect:
     base = one.situation.settled
+    unfused = _unfused(plant, one)
+    events = _event_changes(plant, base, one) if one.events else []
+    if not (things or danger or events or unfused):
+        return Effect(one.fault, one.situation, ())
     after = one.settled(plant)
-    seen, quiet = changes_of(plant, base, after, one.fault.own)
-    events = _event_changes(plant, base, one)
-    changes = [*events, *_unfused(one, after), *_dangers(plant, base, one, after), *seen]
+    seen, quiet = changes_of(plant, base, after, one.own, things)
+    dangers = _dangers(plant, base, one, after) if danger else []
+    changes = [*events, *unfused, *dangers, *seen]
     changes.sort(key=lambda change: KINDS.index(change.kind))
     return Effect(one.fault, one.situation, tuple(changes), quiet)
 
@@ -549,5 +570,6 @@ def effect_words(plant: Plant, effect: Effect, *, most: int = 4) -> str:
     said = [change.words(plant) for change in effect.changes[:most]]
     more = len(effect.changes) - most
     if more > 0:
-        said.append(f"{more} more things are otherwise")
-    return f"{effect.situation.words(plant, effect.fault.services)}: {listed(said)}"
+        said.append(f"{more} more thing{'s are' if more > 1 else ' is'} otherwise")
+    concerned = (*effect.fault.services, *(change.service for change in effect.changes[:most]))
+    return f"{effect.situation.words(plant, concerned)}: {listed(said)}"

@@ -34,6 +34,9 @@ __all__ = ["Inside", "element_faults"]
 INNER_SHORT = 0.02
 """Ohms of a winding or holder short-circuited inside: common practice, no source."""
 
+BAD_CLIPS = 2.0
+"""Ohms of a bad contact inside: as of a bad joint, common practice, no source."""
+
 NEVER_PULLS = 1e9
 """Volts that no installation has: a coil that needs them does not pull in."""
 
@@ -59,6 +62,16 @@ class Inside:
     own: tuple[int, ...] = ()
 
 
+_NOUNS: dict[type[Any], str] = {
+    Filament: "lamp",
+    Motor: "winding",
+    Cartridge: "bridge",
+    Meter: "coil",
+    Rheostat: "arm",
+}
+_NAMED_ALREADY = ("filament", "armature", "coil", "field", "winding", "charge", "movement", "track")
+
+
 @dataclass(frozen=True)
 class _Piece:
     """One element, and what its faults are made from."""
@@ -77,12 +90,14 @@ class _Piece:
         equipment = self.plant.installation.equipment[item]
         if part.isdigit():
             return f"{thing_words(self.plant, item)} way {part}"
-        alone = len(equipment.elements) <= 1
-        return (
-            thing_words(self.plant, item)
-            if alone
-            else f"{thing_words(self.plant, item)}'s {part.replace('-', ' ')}"
-        )
+        thing = thing_words(self.plant, item)
+        if len(equipment.elements) <= 1:
+            return thing
+        noun = _NOUNS.get(type(self.branch.law), "")
+        if len(part) == 1 and noun:
+            return f"{noun} {part} of {thing}"
+        own = noun if noun and part not in _NAMED_ALREADY else ""
+        return f"the {f'{part} {own}'.strip().replace('-', ' ')} of {thing}"
 
     def fault(
         self, mode: str, part: str, said: str, look: str, law: Law | None = None, **more: Any
@@ -150,13 +165,13 @@ def _lamp(piece: _Piece) -> Iterator[Inside]:
     wrong = replace(law, volts=volts, amps=law.amps * law.volts / volts)
     named = f"{volts:g}"
     yield piece.opened(
-        "lamp", "is burnt out", f"Take out the lamp of {piece.called} and try it on the bench.", "burnt-out"
+        "lamp", "is burnt out", f"Take the bulb out of {piece.called} and try it on the bench.", "burnt-out"
     )
     yield piece.fault(
         "wrong-lamp",
         "lamp",
         f"has a {named} V lamp in it",
-        f"Read the cap of the lamp in {piece.called}: {law.volts:g} V belongs there.",
+        f"Read the cap of the bulb in {piece.called}: {law.volts:g} V belongs there.",
         wrong,
     )
     yield piece.shorted(
@@ -190,7 +205,16 @@ def _plain(piece: _Piece) -> Iterator[Inside]:
         return
     part = "horn" if "silent" in law.states else "heater" if law.states else "resistor"
     yield piece.opened(part, "is open inside", f"Measure {piece.called} through.")
-    if law.resistance > 10 * INNER_SHORT:
+    if law.resistance <= 10 * INNER_SHORT:
+        worse = replace(law, resistance=law.resistance + BAD_CLIPS)
+        yield piece.fault(
+            "high-resistance",
+            part,
+            "has a loose or black stud",
+            f"Look at the studs of {piece.called}.",
+            worse,
+        )
+    else:
         regulator = item.regulates and piece.branch.name.endswith((".pile", ".points"))
         said = "is stuck closed" if regulator else f"is {SHORT_CIRCUITED} inside"
         if regulator:
@@ -249,6 +273,10 @@ def _fuse(piece: _Piece) -> Iterator[Inside]:
     )
     light = replace(law, carrying=law.carrying / 2, fusing=law.fusing / 2, resistance=2 * law.resistance)
     heavy = replace(law, carrying=law.carrying * 4, fusing=law.fusing * 4, resistance=law.resistance / 4)
+    dirty = replace(law, resistance=law.resistance + BAD_CLIPS)
+    yield piece.fault(
+        "high-resistance", "fuse", "sits badly in its clips", f"Look at {box}: clips black or slack.", dirty
+    )
     right = f"{law.carrying:g} A carrying belongs there"
     yield piece.fault(
         "too-light", "fuse", f"has a fuse of {light.carrying:g} A in it", f"Read {box}: {right}.", light

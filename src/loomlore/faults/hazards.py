@@ -5,6 +5,10 @@ nobody's hand on anything and nothing of the world against it; then with one thi
 well wet); then with its arming plug out. Pairs of faults are worked out on request. Every pair of leads
 that lie in one loom with the firing line is tried here, not only the likely neighbours.
 
+Every hazard has a name that stays while the record does: the item, and ``fires``, ``fires.with-one``, ``safe``,
+``live``, ``energised`` or ``dry`` (``port-fire-cartridge.fires``). A threat keeps how things stood before its
+fault; :func:`loomlore.faults.named_paths.named_path` follows the current from there.
+
 A magneto is stopped by its switch through one thin lead: whatever parts that lead leaves it live, and nothing
 in the cockpit shows it.
 """
@@ -12,7 +16,7 @@ in the cockpit shows it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, product
 
 from loomlore.behaviour.exploring import Operation, lever_values
@@ -21,16 +25,25 @@ from loomlore.behaviour.operating import rest
 from loomlore.behaviour.readings import items_of, name_of
 from loomlore.behaviour.tables.reaching import cone_of
 from loomlore.behaviour.tables.telling import listed, lowered, order_words
-from loomlore.faults.injecting import Struck, Workshop, case_of, representatives, struck_once, together
+from loomlore.faults.injecting import (
+    Struck,
+    Workshop,
+    case_of,
+    put_in,
+    representatives,
+    struck_once,
+    together,
+)
 from loomlore.faults.modes import Fault, faults_of, touching_in_loom
 from loomlore.faults.situations import Situation, charges_of, magnetos_of, moved_from, presumed_moves, ready
 from loomlore.faults.terminals import services_at, thing_words
 from loomlore.network.building import Plant
-from loomlore.network.laws import Cartridge, Motor
+from loomlore.network.laws import Cartridge, Magneto, Motor
 from loomlore.network.settling import Settled
 
 __all__ = [
     "Charge",
+    "Firing",
     "Hazard",
     "Hazards",
     "Pair",
@@ -54,14 +67,15 @@ ENERGISED = 0.05
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Threat:
-    """A fault that brings a hazard about, with what is done besides (nothing: it does it alone)."""
+    """A fault that brings a hazard about, with what is done besides (nothing: it does it alone).
+
+    ``settled`` is how things stood before it.
+    """
 
     fault: Fault
     does: tuple[str, ...]
     result: str
-    amps: float = 0.0
-    unplugged: bool = False
-    situation: str = ""
+    settled: Settled
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -88,8 +102,9 @@ class Charge:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Hazard:
-    """A finding of danger. ``grave`` where one fault alone brings it about."""
+    """A finding of danger. ``grave`` where one fault alone brings it about; ``name``: see the head."""
 
+    name: str
     kind: str
     item: str
     words: str
@@ -108,6 +123,15 @@ class Pair:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class Firing:
+    """Pairs that fire one cartridge, and how many of how many were tried."""
+
+    pairs: tuple[Pair, ...]
+    tried: int
+    of: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Hazards:
     """Everything found."""
 
@@ -120,8 +144,36 @@ class Hazards:
         return any(hazard.grave for hazard in self.hazards)
 
 
-def hazards_of(plant: Plant) -> Hazards:
+def hazards_of(plant: Plant, *, item: str = "") -> Hazards:
     """Every hazard of an installation.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    item
+        Only this one's; all where empty.
+
+    Returns
+    -------
+    Hazards
+        Cartridges first.
+    """
+    workshop = Workshop(plant)
+    charges = cartridge_hazards(plant, workshop, item=item)
+    said = [hazard for group in _alike_charges(charges) for hazard in _charge_words(plant, group)]
+    return Hazards(
+        charges=charges,
+        hazards=(
+            *said,
+            *magneto_hazards(plant, workshop, item=item),
+            *motor_hazards(plant, workshop, item=item),
+        ),
+    )
+
+
+def endangered(plant: Plant) -> Iterator[tuple[str, str]]:
+    """Items that a hazard may be found of, each with the end of the hazard's name.
 
     Parameters
     ----------
@@ -130,22 +182,43 @@ def hazards_of(plant: Plant) -> Hazards:
 
     Returns
     -------
-    Hazards
-        Cartridges first.
+    iterator of tuple of str
+        Such as ``("port-left-magneto", "live")``.
     """
-    workshop = Workshop(plant)
-    charges = cartridge_hazards(plant, workshop)
-    said = [hazard for group in _alike_charges(charges) for hazard in _charge_words(plant, group)]
-    return Hazards(
-        charges=charges,
-        hazards=(*said, *magneto_hazards(plant, workshop), *motor_hazards(plant, workshop)),
-    )
+    for branch in plant.network.branches:
+        if isinstance(branch.law, Cartridge):
+            yield branch.item, "fires"
+            yield branch.item, "fires.with-one"
+        elif isinstance(branch.law, Magneto):
+            yield branch.item, "live"
+        elif isinstance(branch.law, Motor) and (
+            plant.installation.equipment[branch.item].symbol == "starter" or in_tank(plant, branch.item)
+        ):
+            yield branch.item, "energised"
+
+
+def likeliest(threats: Sequence[Threat]) -> Threat:
+    """The threat that a restorer meets first.
+
+    Parameters
+    ----------
+    threats
+        One at least.
+
+    Returns
+    -------
+    Threat
+        By the likelihood of its fault.
+    """
+    return max(threats, key=lambda threat: threat.fault.likelihood)
 
 
 # -- cartridges ------------------------------------------------------------------------------------
 
 
-def cartridge_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[Charge, ...]:
+def cartridge_hazards(
+    plant: Plant, workshop: Workshop | None = None, *, item: str = ""
+) -> tuple[Charge, ...]:
     """Each cartridge against its no-fire current, under every single fault of its circuit and its looms.
 
     Parameters
@@ -154,6 +227,8 @@ def cartridge_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[C
         The installation.
     workshop
         Of the installation; a new one where None.
+    item
+        Only this one; all where empty.
 
     Returns
     -------
@@ -161,7 +236,8 @@ def cartridge_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[C
         In order of the network.
     """
     made = workshop or Workshop(plant)
-    return tuple(_charge(plant, made, number) for number in charges_of(plant))
+    numbers = [n for n in charges_of(plant) if item in ("", plant.network.branches[n].item)]
+    return tuple(_charge(plant, made, number) for number in numbers)
 
 
 def _charge(plant: Plant, workshop: Workshop, number: int) -> Charge:
@@ -281,12 +357,10 @@ def _reached(
     for one in struck_once(workshop, situation, worked):
         result = _fired(plant, one, number)
         if result:
-            threats[one.fault.id] = Threat(fault=one.fault, does=does, result=result)
-    return tuple(
-        Threat(fault=f, does=does, result=threats[alike[f.id].id].result)
-        for f in faults
-        if alike[f.id].id in threats
-    )
+            threats[one.fault.id] = Threat(
+                fault=one.fault, does=does, result=result, settled=situation.settled
+            )
+    return tuple(replace(threats[alike[f.id].id], fault=f) for f in faults if alike[f.id].id in threats)
 
 
 def _fired(plant: Plant, one: Struck, number: int) -> str:
@@ -320,9 +394,7 @@ def _unplugged(
     return tuple(found.values())
 
 
-def firing_pairs(
-    plant: Plant, number: int, *, most: int = 4000, workshop: Workshop | None = None
-) -> tuple[Pair, ...]:
+def firing_pairs(plant: Plant, number: int, *, most: int = 4000, workshop: Workshop | None = None) -> Firing:
     """Pairs of faults that reach a cartridge, armed and with nothing done, where neither does alone.
 
     Parameters
@@ -338,7 +410,7 @@ def firing_pairs(
 
     Returns
     -------
-    tuple of Pair
+    Firing
         The likelier first.
     """
     made = workshop or Workshop(plant)
@@ -356,15 +428,16 @@ def firing_pairs(
     pairs = [(a, b) for a, b in combinations([f for f in kept if f.id in cases], 2)]
     pairs.sort(key=lambda pair: -pair[0].likelihood * pair[1].likelihood)
     both = [(a, b, case) for a, b in pairs if (case := together(cases[a.id], cases[b.id])) is not None]
+    possible = len(both)
     slow = [entry for entry in both if len(entry[2].extra) > 1][:MOST_SLOW_PAIRS]
     both = [entry for entry in both if len(entry[2].extra) < 2][:most] + slow
-    outcomes = made.run(base, [case for *_, case in both], quiet=True)
+    results = put_in(made, situation, [(first, case) for first, _, case in both], quiet=True)
     found = []
-    for (first, second, case), outcome in zip(both, outcomes, strict=True):
-        result = _fired(plant, Struck(first, situation, case, outcome), number)
+    for (first, second, _), one in zip(both, results, strict=True):
+        result = _fired(plant, one, number)
         if result:
             found.append(Pair(first=first, second=second, result=result))
-    return tuple(found)
+    return Firing(pairs=tuple(found), tried=len(both), of=possible)
 
 
 def _alike_charges(charges: Sequence[Charge]) -> list[list[Charge]]:
@@ -394,10 +467,11 @@ def _charge_words(plant: Plant, group: Sequence[Charge]) -> Iterator[Hazard]:
     )
     plug = _plug_words(group)
     if alone:
-        first = min(alone.values(), key=lambda t: -t.fault.likelihood)
+        first = likeliest(tuple(alone.values()))
         others = len(alone) - 1
         more = f" {others} other single fault{'s do' if others > 1 else ' does'} the same." if others else ""
         yield Hazard(
+            name=f"{charge.item}.fires",
             kind="cartridge",
             item=charge.item,
             grave=True,
@@ -409,6 +483,7 @@ def _charge_words(plant: Plant, group: Sequence[Charge]) -> Iterator[Hazard]:
         )
     if one:
         yield Hazard(
+            name=f"{charge.item}.fires.with-one",
             kind="cartridge",
             item=charge.item,
             grave=False,
@@ -420,6 +495,7 @@ def _charge_words(plant: Plant, group: Sequence[Charge]) -> Iterator[Hazard]:
         )
     if not alone and not one:
         yield Hazard(
+            name=f"{charge.item}.safe",
             kind="cartridge-safe",
             item=charge.item,
             grave=False,
@@ -434,7 +510,7 @@ def _faults(count: int) -> str:
 
 
 def _as_one(threats: Mapping[str, Threat]) -> str:
-    first = min(threats.values(), key=lambda t: -t.fault.likelihood)
+    first = likeliest(tuple(threats.values()))
     return f"{first.fault.words}, and {listed(list(first.does))}"
 
 
@@ -460,7 +536,7 @@ def _sentence(text: str) -> str:
 # -- magnetos --------------------------------------------------------------------------------------
 
 
-def magneto_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[Hazard, ...]:
+def magneto_hazards(plant: Plant, workshop: Workshop | None = None, *, item: str = "") -> tuple[Hazard, ...]:
     """Each magneto with its switch off: every fault and parted plug that leaves it live.
 
     Parameters
@@ -469,6 +545,8 @@ def magneto_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[Haz
         The installation.
     workshop
         Of the installation; a new one where None.
+    item
+        Only this one; all where empty.
 
     Returns
     -------
@@ -479,27 +557,42 @@ def magneto_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[Haz
     base = ready(plant).settled
     found = []
     for number in magnetos_of(plant):
-        item = plant.network.branches[number].item
-        name = thing_words(plant, item)
+        magneto = plant.network.branches[number].item
+        if item not in ("", magneto):
+            continue
+        name = thing_words(plant, magneto)
         caution = (
             f"Treat {name} as live: plugs out, airscrew clear; earth its primary and prove it with a meter "
             "at the magneto."
         )
         if base.solution.state(number) == 0:
             words = f"{_sentence(name)} is live with every control at rest."
-            found.append(Hazard(kind="magneto", item=item, words=words, look=caution, grave=True))
+            found.append(
+                Hazard(
+                    name=f"{magneto}.live",
+                    kind="magneto",
+                    item=magneto,
+                    words=words,
+                    look=caution,
+                    grave=True,
+                )
+            )
             continue
-        services = set(services_at(plant, (item,), ()))
+        services = set(services_at(plant, (magneto,), ()))
         faults = [f for f in faults_of(plant) if services & set(f.services)]
         alike = representatives(plant, faults)
         worked = list({f.id: f for f in alike.values()}.values())
         live = {
-            one.fault.id
+            one.fault.id: situation.settled
             for situation in (Situation(id="rest", title="at rest", settled=rest(plant)), ready(plant))
             for one in struck_once(made, situation, worked, magnetos=True)
             if number not in one.fault.own and one.state(number) == 0
         }
-        threats = tuple(Threat(fault=f, does=(), result="live") for f in faults if alike[f.id].id in live)
+        threats = tuple(
+            Threat(fault=f, does=(), result="live", settled=live[alike[f.id].id])
+            for f in faults
+            if alike[f.id].id in live
+        )
         if threats:
             plugs = [t.fault for t in threats if t.fault.mode == "parted"]
             said = listed(
@@ -511,7 +604,15 @@ def magneto_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[Haz
                 f"{said}{', and others' if len(threats) > 4 else ''}."
             )
             found.append(
-                Hazard(kind="magneto", item=item, words=words, look=caution, grave=True, threats=threats)
+                Hazard(
+                    name=f"{magneto}.live",
+                    kind="magneto",
+                    item=magneto,
+                    words=words,
+                    look=caution,
+                    grave=True,
+                    threats=threats,
+                )
             )
     return tuple(found)
 
@@ -519,7 +620,7 @@ def magneto_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[Haz
 # -- pumps in tanks, starters ----------------------------------------------------------------------
 
 
-def motor_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[Hazard, ...]:
+def motor_hazards(plant: Plant, workshop: Workshop | None = None, *, item: str = "") -> tuple[Hazard, ...]:
     """Pumps in tanks and starters: what energises them with their switch off, and whether a pump can run dry.
 
     Parameters
@@ -528,6 +629,8 @@ def motor_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[Hazar
         The installation.
     workshop
         Of the installation; a new one where None.
+    item
+        Only this one; all where empty.
 
     Returns
     -------
@@ -537,7 +640,7 @@ def motor_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[Hazar
     made = workshop or Workshop(plant)
     found: list[Hazard] = []
     for number, branch in enumerate(plant.network.branches):
-        if not isinstance(branch.law, Motor):
+        if not isinstance(branch.law, Motor) or item not in ("", branch.item):
             continue
         equipment = plant.installation.equipment[branch.item]
         starter = equipment.symbol == "starter"
@@ -561,10 +664,11 @@ def motor_hazards(plant: Plant, workshop: Workshop | None = None) -> tuple[Hazar
             )
             found.append(
                 Hazard(
+                    name=f"{branch.item}.energised",
                     kind="starter" if starter else "tank-pump",
                     item=branch.item,
                     words=words,
-                    look=f"{threats[0].fault.look} {cure}",
+                    look=f"{likeliest(threats).fault.look} {cure}",
                     grave=True,
                     threats=threats,
                 )
@@ -608,10 +712,13 @@ def _energised(plant: Plant, workshop: Workshop, number: int) -> tuple[Threat, .
     live = set()
     for one in struck_once(workshop, situation, list({f.id: f for f in alike.values()}.values())):
         node_a, node_b = plant.network.branches[number].a, plant.network.branches[number].b
-        volts = one.outcome.potentials[node_a] - one.outcome.potentials[node_b]
-        if abs(volts) > ENERGISED * law.volts and number not in one.fault.own:
+        if abs(one.volts(node_a, node_b)) > ENERGISED * law.volts and number not in one.fault.own:
             live.add(one.fault.id)
-    return tuple(Threat(fault=f, does=(), result="energised") for f in faults if alike[f.id].id in live)
+    return tuple(
+        Threat(fault=f, does=(), result="energised", settled=situation.settled)
+        for f in faults
+        if alike[f.id].id in live
+    )
 
 
 def _dry(plant: Plant, number: int, item: str) -> Iterator[Hazard]:
@@ -626,6 +733,7 @@ def _dry(plant: Plant, number: int, item: str) -> Iterator[Hazard]:
     if not contents:
         name = thing_words(plant, item)
         yield Hazard(
+            name=f"{item}.dry",
             kind="tank-pump-dry",
             item=item,
             grave=False,

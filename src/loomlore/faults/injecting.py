@@ -12,18 +12,19 @@ from functools import lru_cache
 from typing import Any
 
 from loomlore.faults.modes import Fault
-from loomlore.faults.situations import Situation
+from loomlore.faults.situations import Situation, charges_of, loads_of, magnetos_of
 from loomlore.faults.terminals import services_at
 from loomlore.network.batches import Bulk, Outcome, bulk_of, settle_cases
 from loomlore.network.building import Plant
 from loomlore.network.cases import Case, network_with
 from loomlore.network.conditions import Measured, StateIs, leaves
-from loomlore.network.laws import OPEN, Magneto, Straight
+from loomlore.network.laws import OPEN, Generator, Magneto, Straight
 from loomlore.network.model import Branch, Network
 from loomlore.network.settling import Event, Memory, Settled, moved, settle
 from loomlore.network.solving import Solver, prepare
+from loomlore.network.spreading import Spread, spread_of
 
-__all__ = ["Struck", "Workshop", "alike_of", "case_of", "representatives", "struck"]
+__all__ = ["Struck", "Workshop", "alike_of", "case_of", "put_in", "representatives", "struck", "together"]
 
 ALIKE_OHMS = 0.5
 """Leads up to this many ohms are one net where a dead short on either end of them is looked at."""
@@ -73,9 +74,22 @@ def _as_it_stands(fault: Fault, base: Settled) -> tuple[tuple[int, Branch], ...]
 
 
 def together(first: Case, second: Case) -> Case | None:
-    """Two faults at once; None where both change one branch."""
+    """Two faults at once.
+
+    Parameters
+    ----------
+    first, second
+        Cases of one installation as it stands.
+
+    Returns
+    -------
+    Case or None
+        None where both change one branch, or both move levers.
+    """
     numbers = {n for n, _ in first.branches}
     if numbers & {n for n, _ in second.branches}:
+        return None
+    if first.memory is not None and second.memory is not None:
         return None
     return Case(
         branches=(*first.branches, *second.branches),
@@ -207,34 +221,50 @@ def representatives(plant: Plant, faults: Sequence[Fault]) -> dict[str, Fault]:
 
 @dataclass(frozen=True, eq=False)
 class Struck:
-    """One fault in one situation, worked out; None in ``outcome`` where it changes nothing there."""
+    """One fault in one situation, worked out; ``column`` is its place in the spread of all that were.
+
+    ``second`` is there besides where a pair was put in.
+    """
 
     fault: Fault
     situation: Situation
     case: Case
-    outcome: Outcome
+    spread: Spread
+    column: int
+    second: Fault | None = None
+
+    @property
+    def own(self) -> tuple[int, ...]:
+        """Branches whose shown state means nothing, since they are what is broken."""
+        return self.fault.own if self.second is None else (*self.fault.own, *self.second.own)
 
     @property
     def events(self) -> tuple[Event, ...]:
         """What happened: fuses, cartridges, chatter."""
-        return self.outcome.events
+        return self.spread.events[self.column]
 
     def state(self, number: int) -> int:
-        """State of a branch with the fault in."""
-        if self.outcome.settled is not None:
-            return self.outcome.settled.solution.state(number)
-        return self.outcome.states.get(number, self.situation.settled.solution.state(number))
+        """State of a branch with the fault in: of a load, a machine, a cartridge or a magneto."""
+        return int(self.spread.states[number][self.column])
+
+    def volts(self, a: int, b: int) -> float:
+        """Volts between two nodes."""
+        return float(self.spread.potentials[a, self.column] - self.spread.potentials[b, self.column])
+
+    @property
+    def variables(self) -> list[int]:
+        """What everything remembers."""
+        found: list[int] = self.spread.variables[:, self.column].tolist()
+        return found
 
     def settled(self, plant: Plant) -> Settled:
         """The installation with its fault, as if it had been settled by itself.
 
         New branches of the fault are not in it; :attr:`case` has them.
         """
-        if self.outcome.settled is not None:
-            return self.outcome.settled
         base = self.situation.settled
         memory = base.memory if self.case.memory is None else self.case.memory
-        memory = replace(memory, variables=self.outcome.variables)
+        memory = replace(memory, variables=tuple(self.variables))
         solver = base.solution.solver
         if self.case.branches:
             branches = list(plant.network.branches)
@@ -247,10 +277,22 @@ class Struck:
             levers=memory.levers,
             variables=memory.variables,
             truths=plant.solver.judged(memory.levers, memory.variables),
-            potentials=self.outcome.potentials,
+            potentials=self.spread.potentials[:, self.column].tolist(),
             remembered={},
         )
-        return Settled(solution, memory, self.outcome.events)
+        return Settled(solution, memory, self.events)
+
+
+@lru_cache(maxsize=8)
+def _stated(plant: Plant) -> tuple[int, ...]:
+    """Branches whose states a study of faults looks at."""
+    wanted = {*loads_of(plant), *charges_of(plant), *magnetos_of(plant)}
+    for item, equipment in plant.installation.equipment.items():
+        wanted |= {
+            plant.network.branch_of[f"{item}.{n}"] for names in equipment.groups.values() for n in names
+        }
+    wanted |= {n for n, b in enumerate(plant.network.branches) if isinstance(b.law, Generator)}
+    return tuple(sorted(wanted))
 
 
 @lru_cache(maxsize=8)
@@ -354,9 +396,44 @@ def struck(workshop: Workshop, situation: Situation, faults: Iterable[Fault]) ->
     for quiet in (False, True):
         taken = [(fault, case) for fault, case in pairs if _is_quiet(plant, fault) == quiet]
         if taken:
-            outcomes = workshop.run(situation.settled, [case for _, case in taken], quiet=quiet)
-            for (fault, case), outcome in zip(taken, outcomes, strict=True):
-                yield Struck(fault, situation, case, outcome)
+            yield from put_in(workshop, situation, taken, quiet=quiet)
+
+
+def put_in(
+    workshop: Workshop,
+    situation: Situation,
+    taken: Sequence[tuple[Fault, Case]],
+    *,
+    quiet: bool,
+    seconds: Sequence[Fault] = (),
+) -> tuple[Struck, ...]:
+    """Put cases into an installation as it stands, each under the name of a fault.
+
+    Parameters
+    ----------
+    workshop
+        Of the installation.
+    situation
+        How it stands.
+    taken
+        Faults and their cases.
+    quiet
+        Whether nobody asks for magnetos.
+    seconds
+        Of pairs of faults, the second of each; the case is that of both.
+
+    Returns
+    -------
+    tuple of Struck
+        In order.
+    """
+    outcomes = workshop.run(situation.settled, [case for _, case in taken], quiet=quiet)
+    spread = spread_of(outcomes, situation.settled, _stated(workshop.plant))
+    others: Sequence[Fault | None] = seconds or [None] * len(taken)
+    return tuple(
+        Struck(fault, situation, case, spread, n, second)
+        for n, ((fault, case), second) in enumerate(zip(taken, others, strict=True))
+    )
 
 
 def struck_once(
@@ -371,7 +448,5 @@ def struck_once(
         plant = workshop.plant
         pairs = [(f, c) for f in faults if (c := case_of(plant, f, situation.settled)) is not None]
         pairs = [(f, c) for f, c in pairs if alike_of(plant, f) != ("nothing",)]
-        outcomes = workshop.run(situation.settled, [c for _, c in pairs], quiet=not magnetos)
-        results = zip(pairs, outcomes, strict=True)
-        workshop.known[key] = tuple(Struck(f, situation, c, outcome) for (f, c), outcome in results)
+        workshop.known[key] = put_in(workshop, situation, pairs, quiet=not magnetos)
     return workshop.known[key]

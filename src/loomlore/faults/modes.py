@@ -675,6 +675,8 @@ def _contact_faults(plant: Plant) -> Iterator[Fault]:
             items=(branch.item,),
             branches=_worse(plant, number),
         )
+        if _is_plugged(plant, branch):  # in is how it should be
+            continue
         yield _made(
             plant,
             f"{branch.name}.sticks",
@@ -685,6 +687,13 @@ def _contact_faults(plant: Plant) -> Iterator[Fault]:
             items=(branch.item,),
             branches=((number, stuck),),
         )
+
+
+def _is_plugged(plant: Plant, branch: Branch) -> bool:
+    """Whether a contact is that of a stud, plug or socket, which is in or parted and cannot stick."""
+    levers = plant.network.levers
+    found = [leaf for leaf in leaves(branch.closed) if isinstance(leaf, LeverIs)] if branch.closed else []
+    return bool(found) and all(tuple(levers[leaf.lever].positions) == ("in", "parted") for leaf in found)
 
 
 def _inside(plant: Plant) -> Iterator[Fault]:

@@ -76,10 +76,10 @@ class Situation:
     about: frozenset[str] = frozenset()
 
     def words(self, plant: Plant, services: Iterable[str] = ()) -> str:
-        """The situation in a sentence; of many moves only those that matter to some services."""
+        """The situation in a sentence; of several moves only those that matter to some services."""
         wanted = set(services)
         kept = self.moves
-        if wanted and len(self.moves) > 4:
+        if wanted and len(self.moves) > 1 and not self.about:
             always = {lever for lever, _ in ready(plant).moves}
             kept = tuple(m for m in self.moves if m[0] in always or wanted & services_of_lever(plant, m[0]))
         if self.id in ("rest", "ready") or self.minutes or not kept:
@@ -174,7 +174,7 @@ def ready(plant: Plant) -> Situation:
     if not moves:
         return Situation(id="rest", title="at rest", settled=rest(plant))
     orders = [order_words(plant, Operation(lever, value)) for lever, value in moves.items()]
-    title = f"otherwise at rest: {listed(orders)}"
+    title = f"{listed(orders)}, nothing else touched"
     return Situation(
         id="ready", title=title, settled=moved_from(plant, rest(plant), moves), moves=tuple(moves.items())
     )

@@ -12,14 +12,25 @@ What is looked for, after the sneak categories of the published handbooks:
 
 Which way current is meant to go through a switch is its cables' own direction, ``from`` the feed ``to`` the
 load; a bare lead between two circuits has no right way, and either is reported.
+
+**Names.** Every sneak has a name that stays while the record does, whatever else is found beside it:
+
+* with all well: a path is ``LOAD.by.LEAD`` (``lower-hail-lamp.by.H6``: the item that is lit, and the lead, or the
+  contact, that carries the current backwards), a label ``LEVER.POSITION.label``, a timing ``RELAY.restless``;
+* under a fault: the fault's own id (``earth.hold-bolt.lifted``): there is one sneak a fault.
+
+**Path.** ``steps`` are the marks of its way in the order of the current, from the source to the airframe or the
+source's return, each with the two nodes between which it lies; ``settled`` is how the installation stands
+before the fault is put in. :func:`loomlore.faults.named_paths.named_path` finds one by its name.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from itertools import combinations, product
+from itertools import combinations, groupby, product
 
 import numpy as np
 
@@ -33,8 +44,8 @@ from loomlore.faults.effects import Change, FaultStudy, Observable, changes_of, 
 from loomlore.faults.injecting import Struck, run_of
 from loomlore.faults.modes import Fault
 from loomlore.faults.situations import Situation, charges_of, is_load, loads_of, moved_from, ready
-from loomlore.faults.terminals import branch_words, thing_words
-from loomlore.faults.tracing import path_through, path_words
+from loomlore.faults.terminals import branch_words, services_at, thing_words
+from loomlore.faults.tracing import Step, path_through, path_words
 from loomlore.network.building import Plant
 from loomlore.network.cases import network_with, opened
 from loomlore.network.laws import Battery, Filament, Fuse, Generator, Meter, Rectifier, Source
@@ -60,10 +71,12 @@ MOST_SETTINGS = 512
 class Sneak:
     """One sneak condition. ``kind`` is path, indication, label or timing; ``fault`` None with all well.
 
-    ``path`` is in the order of the current; ``reversed_`` are the branches that carry it against the usual
-    way.
+    ``name`` and ``steps``: see the head of this module; ``way`` is the same way in words, from the last fuse.
+    ``reversed_`` are the branches that carry current against the usual way; ``settled`` is how things stand,
+    before the fault.
     """
 
+    name: str
     kind: str
     words: str
     look: str
@@ -71,8 +84,15 @@ class Sneak:
     fault: Fault | None = None
     loads: tuple[str, ...] = ()
     reversed_: tuple[str, ...] = ()
-    path: tuple[str, ...] = ()
+    steps: tuple[Step, ...] = ()
+    way: str = ""
     services: tuple[str, ...] = ()
+    settled: Settled | None = None
+
+    @property
+    def path(self) -> tuple[str, ...]:
+        """Names of the branches on its way, in the order of the current."""
+        return tuple(step.name for step in self.steps)
 
 
 # -- which way current goes ------------------------------------------------------------------------
@@ -212,7 +232,7 @@ class AllWell:
 
     ways: _Ways
     settings: Mapping[int, Setting]
-    restless: tuple[tuple[Setting, str], ...]
+    restless: tuple[tuple[Setting, str, str], ...]
 
 
 @lru_cache(maxsize=4)
@@ -230,12 +250,14 @@ def all_well(plant: Plant) -> AllWell:
         Made once.
     """
     ways, settings = _Ways(), {}
-    restless: list[tuple[Setting, str]] = []
+    restless: list[tuple[Setting, str, str]] = []
     for setting in service_settings(plant):
         settings[id(setting.settled)] = setting
         ways.see(setting.settled, _watched(plant))
         events = setting.settled.events
-        restless += [(setting, event_words(plant, event)) for event in events if event.what in RESTLESS]
+        restless += [
+            (setting, event_words(plant, event), event.names[0]) for event in events if event.what in RESTLESS
+        ]
     return AllWell(ways, settings, tuple(restless))
 
 
@@ -264,11 +286,35 @@ def sneaks_with_all_well(plant: Plant) -> tuple[Sneak, ...]:
         against = seen.ways.backward.get(number, (0.0,))[0]
         if min(along, against) >= max(LEAST_AMPS, LEAST_SHARE * max(along, against)):
             runs.setdefault(run_of(plant, number), []).append(number)
-    for numbers in runs.values():
-        found += _of_run(plant, seen, numbers)
+    found += _one_a_setting([sneak for numbers in runs.values() for sneak in _of_run(plant, seen, numbers)])
     found += _by_label(plant)
-    found += [_restless(plant, setting, words) for setting, words in seen.restless[:20]]
-    return tuple(found)
+    found += [_restless(plant, *rest) for rest in seen.restless[:20]]
+    return tuple(_each_by_its_name(found))
+
+
+def _one_a_setting(found: Sequence[Sneak]) -> Iterator[Sneak]:
+    """Of several leads on one way in one setting, the one that puts most out; which is wrong nobody can tell."""
+    by_setting: dict[tuple[str, tuple[str, ...]], list[Sneak]] = {}
+    for sneak in found:
+        by_setting.setdefault((sneak.situation, sneak.services), []).append(sneak)
+    for those in by_setting.values():
+        first = max(those, key=lambda sneak: len(sneak.loads))
+        others = [
+            s.name.partition(".by.")[2] for s in those if s is not first and set(s.loads) & set(first.loads)
+        ]
+        rest = [s for s in those if s is not first and not set(s.loads) & set(first.loads)]
+        more = f" Or it is {listed(others, 'or')}, by which the same current goes." if others else ""
+        yield replace(first, look=f"{first.look}{more}")
+        yield from rest
+
+
+def _each_by_its_name(found: Sequence[Sneak]) -> Iterator[Sneak]:
+    """A second of one name gets a number."""
+    counted: Counter[str] = Counter()
+    for sneak in found:
+        counted[sneak.name] += 1
+        count = counted[sneak.name]
+        yield sneak if count == 1 else replace(sneak, name=f"{sneak.name}.{count}")
 
 
 def _of_run(plant: Plant, seen: AllWell, numbers: Sequence[int]) -> Iterator[Sneak]:
@@ -279,14 +325,31 @@ def _of_run(plant: Plant, seen: AllWell, numbers: Sequence[int]) -> Iterator[Sne
     )
     bare = all(branches[n].sort in ("cable", "joint") for n in numbers)
     tried: set[tuple[str, ...]] = set()
+    tie = len(_feeds(plant, seen, number)) < 2
     for along in (False, True):
         setting = _setting_of(seen, number, numbers, branches, along=along)
         if setting is None or (along and not bare):
             continue
-        found = _cut(plant, seen, setting, number, numbers)
+        found = _cut(plant, seen, setting, number, numbers, tie=tie)
         if found is not None and found.loads not in tried:
             tried.add(found.loads)
             yield found
+
+
+def _feeds(plant: Plant, seen: AllWell, number: int) -> set[str]:
+    """The fuses from which a branch is fed, the one way and the other."""
+    found = set()
+    for table in (seen.ways.forward, seen.ways.backward):
+        path = path_through(table[number][1], number)
+        steps = [step.name for step in path.steps[: path.at] if not step.against]
+        fuses = [n for n in steps if isinstance(_law(plant, n), Fuse)]
+        found |= set(fuses[-1:])
+    return found
+
+
+def _law(plant: Plant, name: str) -> object:
+    number = plant.network.branch_of.get(name)
+    return None if number is None else plant.network.branches[number].law
 
 
 def _setting_of(
@@ -304,12 +367,18 @@ def _setting_of(
     return seen.settings.get(id(table[number][1])) if number in table else None
 
 
-def _cut(plant: Plant, seen: AllWell, setting: Setting, number: int, numbers: Sequence[int]) -> Sneak | None:
-    """What goes out when the run is cut; None where nothing does."""
+def _cut(
+    plant: Plant, seen: AllWell, setting: Setting, number: int, numbers: Sequence[int], *, tie: bool
+) -> Sneak | None:
+    """What goes out when the run is cut; None where nothing does.
+
+    Loads that are always on together may well be tied on purpose (``tie``): not where the lead is fed from two
+    fuses, for then each had a circuit of its own.
+    """
     solver = prepare.__wrapped__(network_with(plant.network, opened(plant.network, number)))
     cut = settle(solver, setting.settled.memory)
     lost = [c for c in changes_of(plant, setting.settled, cut)[0] if c.kind in ("lost", "weak")]
-    if not lost or _always_together(plant, seen, setting, lost[0].name):
+    if not lost or (tie and _always_together(plant, seen, setting, lost[0].name)):
         return None
     names = tuple(dict.fromkeys(c.name for c in lost))
     loads = {plant.network.branch_of.get(name, -1) for name in names} - {-1}
@@ -324,22 +393,25 @@ def _cut(plant: Plant, seen: AllWell, setting: Setting, number: int, numbers: Se
     instead = f" Of its own it should wait until you {listed(proper, 'or')}." if proper else ""
     words = (
         f"{_sentence(listed(orders) or 'leave everything at rest')}: {listed(said)} by way of "
-        f"{lead}.{instead}"
-        f" The current goes {path_words(plant, path)}. In another setting {lead} carries it the other way."
+        f"{lead}.{instead} In another setting {lead} carries the current the other way."
     )
     look = (
         f"Take {lead} off at one end and try again: if {thing_words(plant, names[0].rpartition('.')[0])} "
         "goes out, it joins two circuits that should be apart. See what the drawing shows there."
     )
+    item = names[0].rpartition(".")[0]
     return Sneak(
+        name=f"{item}.by.{_lead_name(plant, numbers)}",
         kind="path",
         words=words,
         look=look,
         situation=listed(orders),
         loads=names,
         reversed_=tuple(plant.network.branches[n].name for n in numbers),
-        path=path.names,
+        steps=path.steps,
+        way=path_words(plant, path),
         services=(setting.service,),
+        settled=setting.settled,
     )
 
 
@@ -372,6 +444,11 @@ def _lead(plant: Plant, numbers: Sequence[int]) -> str:
     return listed([branch_words(plant, b.name, b.sort) for b in branches[:3]])
 
 
+def _lead_name(plant: Plant, numbers: Sequence[int]) -> str:
+    branches = [plant.network.branches[n] for n in numbers]
+    return next((b.name for b in branches if b.sort == "contact"), branches[0].name)
+
+
 def _proper_orders(plant: Plant, cut: Settled, name: str) -> list[str]:
     """Single moves that bring a load on by its own way, with the sneak path cut."""
     number = plant.network.branch_of.get(name, -1)
@@ -389,15 +466,17 @@ def _proper_orders(plant: Plant, cut: Settled, name: str) -> list[str]:
     return found[:3]
 
 
-def _restless(plant: Plant, setting: Setting, words: str) -> Sneak:
+def _restless(plant: Plant, setting: Setting, words: str, relay: str) -> Sneak:
     orders = [
         order_words(plant, Operation(lever, value)) for lever, value in (*setting.base.moves, *setting.moves)
     ]
     return Sneak(
+        name=f"{relay.replace(' ', '-')}.restless",
         kind="timing",
         words=f"{_sentence(listed(orders))}: {words}",
         situation=listed(orders),
         services=(setting.service,),
+        settled=setting.settled,
         look="Try it slowly and listen to the relays; look at the order in which their contacts part.",
     )
 
@@ -435,7 +514,7 @@ def _by_label(plant: Plant) -> Iterator[Sneak]:
             words = {n: set(plant.network.branches[n].item.split("-")) for n in answers}
             wrong = [n for n in answers if opposite[own] in words[n] and own not in words[n]]
             if wrong and not any(own in words[n] for n in answers):
-                yield _label(plant, number, float(value), wrong[0], own)
+                yield _label(plant, there, number, float(value), wrong[0], own)
 
 
 def _answers(plant: Plant, base: Settled, there: Settled, number: int) -> bool:
@@ -445,11 +524,17 @@ def _answers(plant: Plant, base: Settled, there: Settled, number: int) -> bool:
     return there.solution.state(number) > base.solution.state(number)
 
 
-def _label(plant: Plant, lever: int, value: float, number: int, word: str) -> Sneak:
+def _label(plant: Plant, there: Settled, lever: int, value: float, number: int, word: str) -> Sneak:
     order = order_words(plant, Operation(lever, value))
     name = thing_words(plant, plant.network.branches[number].item)
+    control = plant.network.levers[lever]
+    carries = abs(there.solution.amps(number)) > LEAST_AMPS
     return Sneak(
+        name=f"{control.name}.{control.positions[int(value)]}.label",
         kind="label",
+        services=services_at(plant, (plant.network.branches[number].item,), ()),
+        settled=there,
+        steps=path_through(there, number).steps if carries else (),
         situation=order,
         loads=(plant.network.branches[number].name,),
         words=f"{_sentence(order)}: {name} answers, and nothing that is called {word}. Its leads are "
@@ -478,11 +563,10 @@ def sneaks_under_faults(study: FaultStudy) -> tuple[Sneak, ...]:
     ways = all_well(plant).ways
     watch = [n for n in _watched(plant) if _tells(plant, n) and ways.usual(n)]
     best: dict[str, tuple[tuple[int, int, int], Struck, list[int], list[str]]] = {}
-    for one in study.results:
+    for one, turned in _turned(plant, study.results, ways, watch):
         if one.fault.mode in ("crossed", "reversed"):
             continue
-        after = one.settled(plant)
-        backwards = _backwards(plant, one, after, ways, watch)
+        backwards = _backwards(one, one.settled(plant), ways, turned)
         if not backwards:
             continue
         effects = study.effects.get(one.fault.id, ())
@@ -507,16 +591,27 @@ def _tells(plant: Plant, number: int) -> bool:
     )
 
 
-def _backwards(plant: Plant, one: Struck, after: Settled, ways: _Ways, watch: Sequence[int]) -> list[int]:
-    """Switches, fuses, lamps and loads that carry current against their usual way."""
-    volts = np.asarray(after.solution.potentials)
+def _turned(
+    plant: Plant, results: Sequence[Struck], ways: _Ways, watch: Sequence[int]
+) -> Iterator[tuple[Struck, list[int]]]:
+    """Faults under which the volts across something that is watched have turned round, with what it is."""
     branches = plant.network.branches
-    drop = volts[[branches[n].a for n in watch]] - volts[[branches[n].b for n in watch]]
-    usual = np.array([ways.usual(n) for n in watch])
+    a, b = ([getattr(branches[n], end) for n in watch] for end in ("a", "b"))
+    usual = np.array([ways.usual(n) for n in watch])[:, None]
+    for _, those in groupby(results, key=lambda one: id(one.spread)):
+        some = list(those)
+        potentials = some[0].spread.potentials
+        turned = (potentials[a] - potentials[b]) * usual < -1e-7
+        for one in some:
+            if turned[:, one.column].any():
+                yield one, [watch[int(place)] for place in np.flatnonzero(turned[:, one.column])]
+
+
+def _backwards(one: Struck, after: Settled, ways: _Ways, turned: Sequence[int]) -> list[int]:
+    """Switches, fuses, lamps and loads that carry current against their usual way."""
     changed = {n for n, _ in one.case.branches}
     found = []
-    for place in np.flatnonzero(drop * usual < -1e-7):
-        number = watch[int(place)]
+    for number in turned:
         if number in changed or isinstance(after.solution.solver.network.branches[number].law, Rectifier):
             continue
         amps = after.solution.amps(number)
@@ -542,12 +637,12 @@ def _under_fault(plant: Plant, one: Struck, backwards: Sequence[int], unasked: S
         else ""
     )
     words = (
-        f"{_sentence(one.fault.words)}; {one.situation.words(plant, one.fault.services)}: current goes "
+        f"{_sentence(one.fault.words)}; {one.situation.words(plant, _concerned(plant, one, unasked))}: current goes "
         "backwards through "
-        f"{listed(names[:4]) if not more else ', '.join(names[:4])}{more}.{works} Its way is "
-        f"{path_words(plant, path, one.case.extra)}."
+        f"{listed(names[:4]) if not more else ', '.join(names[:4])}{more}.{works}"
     )
     return Sneak(
+        name=one.fault.id,
         kind="path",
         words=words,
         look=one.fault.look,
@@ -555,9 +650,17 @@ def _under_fault(plant: Plant, one: Struck, backwards: Sequence[int], unasked: S
         fault=one.fault,
         loads=tuple(unasked),
         reversed_=tuple(branches[n].name for n in backwards),
-        path=path.names,
+        steps=path.steps,
+        way=path_words(plant, path, one.case.extra),
         services=one.fault.services,
+        settled=one.situation.settled,
     )
+
+
+def _concerned(plant: Plant, one: Struck, loads: Sequence[str]) -> tuple[str, ...]:
+    """The services of a fault and of what works by it, on whose controls it depends."""
+    items = [name.rpartition(".")[0] for name in loads]
+    return *one.fault.services, *(s for item in items for s in services_at(plant, (item,), ()))
 
 
 def _load_on_the_way(plant: Plant, after: Settled, backwards: Sequence[int], unasked: Sequence[str]) -> int:
@@ -611,7 +714,10 @@ def _indications(study: FaultStudy, told: set[str]) -> Iterator[Sneak]:
         lit = listed([f"the {lowered(name_of(plant, c.name))} is {c.after}" for c in false])
         when = one.situation.words(plant, fault.services)
         yield Sneak(
+            name=fault.id,
             kind="indication",
+            settled=one.situation.settled,
+            steps=_way_of_load(plant, one, false[0].name),
             words=f"{_sentence(fault.words)}; {when}: {lit} for the wrong reason.",
             look=fault.look,
             situation=one.situation.id,
@@ -621,23 +727,31 @@ def _indications(study: FaultStudy, told: set[str]) -> Iterator[Sneak]:
         )
 
 
+def _way_of_load(plant: Plant, one: Struck, name: str) -> tuple[Step, ...]:
+    """The way of the current through a load that works under a fault; nothing where none flows."""
+    after = one.settled(plant)
+    thing = next((t for t in observables_of(plant) if t.name == name), None)
+    lit = [n for n in thing.branches if abs(after.solution.amps(n)) > LEAST_AMPS] if thing else []
+    return path_through(after, lit[0], one.case.extra).steps if lit else ()
+
+
 def _truly_so(plant: Plant, one: Struck, changes: Sequence[Change]) -> bool:
     """Whether a relay, a machine or a load has changed with the lamp, so that it may well be right."""
     if any(c.kind in ("unasked", "lost", "blows") and not is_indicator(plant, c.item) for c in changes):
         return True
-    before, now = one.situation.settled.memory.variables, one.outcome.variables
+    before, now = one.situation.settled.memory.variables, one.variables
     kinds = ("coil", "latch", "blown")
     if any(v.what in kinds and before[n] != now[n] for n, v in enumerate(plant.network.variables)):
         return True
-    states = one.outcome.states
     machines = [n for n, b in enumerate(plant.network.branches) if isinstance(b.law, Generator)]
     solution = one.situation.settled.solution
-    return any((solution.state(n) == 0) != (states.get(n, solution.state(n)) == 0) for n in machines)
+    return any((solution.state(n) == 0) != (one.state(n) == 0) for n in machines)
 
 
 def _answering_wrongly(study: FaultStudy) -> Iterator[Sneak]:
     """Crossed leads: one control moved, and another one's load answers."""
     plant = study.plant
+    worked = {(one.fault.id, one.situation.id): one for one in study.results}
     for fault in study.faults:
         if fault.mode != "crossed" or study.alike[fault.id].id != fault.id:
             continue
@@ -650,8 +764,12 @@ def _answering_wrongly(study: FaultStudy) -> Iterator[Sneak]:
                     f"the {lowered(name_of(plant, unasked[0].name))} answers in place of the "
                     f"{lowered(name_of(plant, lost[0].name))}."
                 )
+                one = worked.get((fault.id, effect.situation.id))
                 yield Sneak(
+                    name=fault.id,
                     kind="label",
+                    settled=effect.situation.settled,
+                    steps=_way_of_load(plant, one, unasked[0].name) if one else (),
                     words=words,
                     look=fault.look,
                     situation=effect.situation.id,

@@ -16,24 +16,40 @@ from loomlore.network.laws import Battery, Fuse, Generator, Source
 from loomlore.network.model import Branch
 from loomlore.network.settling import Settled
 
-__all__ = ["Path", "path_through", "path_words"]
+__all__ = ["Path", "Step", "path_through", "path_words"]
 
 LEAST = 1e-5
 """Amperes that are followed."""
 
 
 @dataclass(frozen=True, slots=True)
-class Path:
-    """Branches in order of the current: (name, whether against its direction); ``at`` that asked for."""
+class Step:
+    """One branch on a way: where the current enters it and where it leaves it, by the names of the nodes.
 
-    steps: tuple[tuple[str, bool], ...]
+    ``name`` and ``sort`` are the branch's own: a cable's is its id, a contact's or element's ``item.part``, a
+    plug way's ``item.way``, a bolt's ``earth.bolt``; a bridge is new, put in by a fault, and on no drawing.
+    ``against`` says that the current goes from the branch's second end to its first.
+    """
+
+    name: str
+    sort: str
+    enters: str
+    leaves: str
+    against: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """Branches in order of the current; ``at`` is the place of the one asked for."""
+
+    steps: tuple[Step, ...]
     amps: float
     at: int = 0
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Names alone, to be drawn."""
-        return tuple(name for name, _ in self.steps)
+        """Names alone."""
+        return tuple(step.name for step in self.steps)
 
 
 def path_through(settled: Settled, start: int, extra: Sequence[Branch] = ()) -> Path:
@@ -80,7 +96,14 @@ def path_through(settled: Settled, start: int, extra: Sequence[Branch] = ()) -> 
     before = _walk(branches, into, first, start, upstream=True)
     after = _walk(branches, out, last, start, upstream=False)
     numbers = [*reversed(before), start, *after]
-    return Path(tuple((branches[n].name, amps(n) < 0) for n in numbers), abs(flow), len(before))
+    nodes = solution.solver.network.node_names
+    steps = []
+    for n in numbers:
+        branch, against = branches[n], amps(n) < 0
+        ends = nodes[branch.a], nodes[branch.b]
+        enters, leaves = reversed(ends) if against else ends
+        steps.append(Step(branch.name, branch.sort, enters, leaves, against))
+    return Path(tuple(steps), abs(flow), len(before))
 
 
 def _walk(
@@ -125,7 +148,7 @@ def path_words(plant: Plant, path: Path, extra: Sequence[Branch] = ()) -> str:
         Such as ``from fuse box A way 2 by H1, hail box upper feed, ... to the switch bolt``.
     """
     known = {b.name: b for b in (*plant.network.branches, *extra)}
-    steps = [(known[name], against) for name, against in path.steps]
+    steps = [(known[step.name], step.against) for step in path.steps]
     begins = 0
     for place, (branch, against) in enumerate(steps[: path.at]):
         if isinstance(branch.law, Fuse) and not against:

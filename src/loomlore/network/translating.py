@@ -28,6 +28,7 @@ from loomlore.sentences import And, Compare, Holds, Is, Not, Or, Sentence, Test
 
 __all__ = ["Doubt", "Lexicon"]
 
+NO_BINDING = "Say with binds which condition or control it follows."
 NO_METER = "Give the scale to an item that has a meter or ratio coils, and at least two points."
 
 OVER_RUN = 3.0
@@ -77,6 +78,10 @@ class Lexicon:
     def remembered(self, sentence: Sentence | None, *, within: str) -> Condition:
         """Translate a sentence for a contact: what it measures becomes a variable."""
         return self._sensed(self.condition(sentence, within=within))
+
+    def measured(self, condition: Measured) -> Condition:
+        """A measured test as a variable, for what depends on it as a contact does."""
+        return self._sensed(condition)
 
     def _translated(self, sentence: Sentence, within: str) -> Condition:
         match sentence:
@@ -137,6 +142,8 @@ class Lexicon:
             return Constant(None)
         match found.what:
             case "control" | "condition" | "follow":
+                if found.id not in self.lever_of:
+                    return self._doubt(test.name, f"{found.id!r} follows nothing.", NO_BINDING)
                 return self._lever_is(self.lever_of[found.id], test)
             case "fit":
                 return Constant((found.id in self.installation.fits) == ("fitted" in test.words))
@@ -196,6 +203,8 @@ class Lexicon:
         limits: Limits = tuple((sign, quantity.value) for sign, quantity in test.limits)
         match found.what:
             case "control" | "condition" | "follow":
+                if found.id not in self.lever_of:
+                    return self._doubt(found.id, f"{found.id!r} follows nothing.", NO_BINDING)
                 lever = self.lever_of[found.id]
                 self.thresholds.setdefault(lever, set()).update(value for _, value in limits)
                 return LeverCompare(lever, limits)

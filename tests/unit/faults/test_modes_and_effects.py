@@ -1,5 +1,6 @@
 """The list of faults, and what each does, against what a fitter expects: common practice, no source."""
 
+from collections import Counter
 from random import Random
 
 import pytest
@@ -7,11 +8,26 @@ from tests.unit.faults.records import BENCH, example, plant_of
 
 from loomlore.behaviour.operating import operated, read_setting, rest
 from loomlore.faults.criticality import criticality_table, severity_of
-from loomlore.faults.effects import changes_of, effect_words, fault_study
+from loomlore.faults.effects import KINDS, changes_of, effect_words, effects_of, fault_study
 from loomlore.faults.injecting import Workshop, alike_of, case_of, representatives, struck
 from loomlore.faults.modes import MODES, faults_of
+from loomlore.faults.pairing import pair_study
 from loomlore.faults.situations import loads_of, ready, situations_of
 from loomlore.network.cases import settled_case
+from loomlore.network.conditions import LeverIs, leaves
+from loomlore.network.laws import (
+    Battery,
+    Cartridge,
+    Coil,
+    ConstantPower,
+    Filament,
+    Generator,
+    Magneto,
+    Meter,
+    Motor,
+    Rectifier,
+    Rheostat,
+)
 
 
 @pytest.fixture(scope="module")
@@ -33,19 +49,59 @@ def kinds_of(study, fault):
 def test_every_thing_of_the_record_has_its_faults(name):
     plant = example(name)
     faults = {f.id: f for f in faults_of(plant)}
-    network = plant.network
-    for branch in network.branches:
-        if branch.sort == "cable":
-            assert {f"{branch.name}.open", f"{branch.name}.high-resistance"} <= faults.keys()
-        elif branch.sort == "contact" and branch.closed is not None:
-            assert {f"{branch.name}.does-not-make", f"{branch.name}.sticks"} <= faults.keys()
-        elif branch.sort == "fuse":
-            assert {f"{branch.name}.{m}" for m in ("blown", "too-light", "too-heavy")} <= faults.keys()
-        elif branch.sort == "bolt":
-            assert f"{branch.name}.lifted" in faults
-        elif branch.sort == "bond":
-            assert f"{branch.name}.missing" in faults
+    for branch in plant.network.branches:
+        has = {mode for mode in MODES if f"{branch.name}.{mode}" in faults}
+        assert modes_wanted(plant, branch) <= has, branch.name
     assert all(f.mode in MODES and f.words and f.look.endswith((".", ".)")) for f in faults.values())
+
+
+# The restorer's list: what can be wrong with what (common practice, no source).
+OF_SORT = {
+    "cable": {"open", "high-resistance"},
+    "fuse": {"blown", "high-resistance", "too-light", "too-heavy"},
+    "bolt": {"lifted", "high-resistance"},
+    "bond": {"missing", "high-resistance"},
+}
+OF_LAW = {
+    Filament: {"burnt-out", "wrong-lamp", "shorted"},
+    Motor: {"open", "shorted", "seized"},
+    ConstantPower: {"open", "shorted"},
+    Meter: {"open"},
+    Rheostat: {"open", "shorted"},
+    Rectifier: {"open", "shorted"},
+    Battery: {"open", "flat", "cell-shorted"},
+    Generator: {"open", "shorted", "lost-residual"},
+    Cartridge: {"open"},
+    Magneto: {"shorted"},
+}
+
+
+def modes_wanted(plant, branch):
+    equipment = plant.installation.equipment.get(branch.item)
+    if branch.sort == "contact" and branch.closed is not None:
+        plugged = any(
+            tuple(plant.network.levers[leaf.lever].positions) == ("in", "parted")
+            for leaf in leaves(branch.closed)
+            if isinstance(leaf, LeverIs)
+        )
+        return {"does-not-make", "high-resistance"} | (set() if plugged else {"sticks"})
+    if branch.sort == "element" and isinstance(branch.law, Coil):
+        pulls = set() if equipment.symbol == "generator" else {"does-not-pull", "sticks-in"}
+        return {"open", "shorted"} | pulls
+    if branch.sort == "element":
+        reversed_ = {"reversed"} if equipment.kind.startswith("ground-supply") else set()
+        return OF_LAW.get(type(branch.law), set()) | (reversed_ if isinstance(branch.law, Battery) else set())
+    return OF_SORT.get(branch.sort, set())
+
+
+def test_ways_leads_plugs_and_regulators_of_the_amphibian():
+    """Counted in its record by hand: 15 plugs, studs and sockets that part; two regulators; two suppressors."""
+    faults = faults_of(example("mail-amphibian"))
+    count = Counter(f.mode for f in faults)
+    assert count["parted"] == 15
+    assert count["regulator-stuck"] == count["lost-residual"] == 2
+    assert {"port-suppressor", "starboard-suppressor"} <= {f.items[0] for f in faults if f.mode == "shorted"}
+    assert all(count[mode] > 30 for mode in ("crossed", "bridged", "touching", "to-earth"))
 
 
 def test_modes_of_the_restorers_list_are_all_met():
@@ -134,7 +190,15 @@ def test_bulk_answers_are_those_of_one_by_one(name):
     for situation in situations_of(plant)[:3]:
         for one in struck(workshop, situation, faults):
             alone = settled_case(situation.settled, one.case)
-            assert one.outcome.variables == alone.memory.variables, one.fault.id
+            # how a relay that chatters stood last is nobody's business: it depends on who looked first
+            restless = {n for event in alone.events if event.what == "chatters" for n in event.names}
+            steady = [n for n, v in enumerate(plant.network.variables) if v.name not in restless]
+            assert [one.variables[n] for n in steady] == [alone.memory.variables[n] for n in steady], (
+                one.fault.id
+            )
+            assert [one.state(n) for n in loads_of(plant)] == [
+                alone.solution.state(n) for n in loads_of(plant)
+            ], one.fault.id
             assert changes_of(plant, situation.settled, one.settled(plant)) == changes_of(
                 plant, situation.settled, alone
             ), one.fault.id
@@ -172,6 +236,42 @@ def test_symptom_table_holds_every_effect(study):
         for effect in study.effects.get(fault.id, ()):
             for change in effect.changes:
                 assert fault in table[change.name, change.kind, effect.situation.id]
+
+
+def test_the_sieve_holds_back_nothing_that_changes():
+    """Whatever is not looked at for a fault is as it was: against looking at everything, one by one."""
+    plant = example("glider-tug")
+    workshop = Workshop(plant)
+    faults = Random(6).sample(faults_of(plant), 60)
+    for situation in situations_of(plant)[:5]:
+        results = tuple(struck(workshop, situation, faults))
+        for one, effect in zip(results, effects_of(plant, results), strict=True):
+            alone = settled_case(situation.settled, one.case)
+            seen, quiet = changes_of(plant, situation.settled, alone, one.own)
+            kinds = (
+                "fires",
+                "above-no-fire",
+                "live",
+                "stopped",
+                "unfused",
+                "blows",
+                "overload",
+                "chatters",
+                "race",
+            )
+            assert [c for c in effect.changes if c.kind not in kinds or c in seen] == sorted(
+                seen, key=lambda c: KINDS.index(c.kind)
+            ), one.fault.id
+            assert effect.quiet == quiet
+
+
+def test_no_current_flows_between_two_ends_that_hang_free():
+    """A lead that is off, and touching its neighbour beyond the break: nothing to say of a short."""
+    plant = plant_of(BENCH)
+    study = pair_study(plant, ["lamps"], most=0)
+    told = [c for t in study.found for e in t.effects for c in e.changes if c.kind == "unfused"]
+    amps = [float(c.after.split()[0]) for c in told]
+    assert all(a < 24 / 0.01 for a in amps)
 
 
 def test_your_own_class_of_a_service_goes_first(study):

@@ -162,7 +162,9 @@ def test_two_pushes_in_series_need_two_things(bottle):
 
 def test_the_pair_that_fires_it_is_both_pushes_stuck():
     plant = plant_of(BOTTLE)
-    pairs = firing_pairs(plant, charges_of(plant)[0])
+    firing = firing_pairs(plant, charges_of(plant)[0])
+    pairs = firing.pairs
+    assert firing.tried == firing.of
     assert {frozenset((p.first.id, p.second.id)) for p in pairs} == {
         frozenset(("push.pole.sticks", "second-push.pole.sticks"))
     }

@@ -21,11 +21,11 @@ open_bench(Path(sys.argv[1]), browser=False, say=lambda words: print(words, flus
 class Served:
     """A bench in a process of its own."""
 
-    def __init__(self, folder):
+    def __init__(self, folder, before=""):
         paths = os.pathsep.join([str(ROOT / "src"), *filter(None, sys.path)])
         self.folder = folder
         self.process = subprocess.Popen(
-            [sys.executable, "-c", SERVE, str(folder)], stdout=subprocess.PIPE, text=True,
+            [sys.executable, "-c", before + SERVE, str(folder)], stdout=subprocess.PIPE, text=True,
             env={**os.environ, "PYTHONPATH": paths},
         )  # fmt: skip
         self.address = re.search(r"http://\S+", self.process.stdout.readline()).group(0)
@@ -33,8 +33,9 @@ class Served:
         self.process.stdout.readline()
 
     def stop(self):
-        self.process.terminate()
-        self.process.wait(10)
+        if self.process.poll() is None:
+            self.process.terminate()
+            self.process.wait(10)
         self.process.stdout.close()
 
 
@@ -94,3 +95,25 @@ def opening(chromium, served, let_in):
     for context in contexts:
         context.close()
     assert not complaints
+
+
+@pytest.fixture
+def opening_of(chromium):
+    """Opens pages of any bench, each in a browser of its own."""
+    contexts = []
+
+    def open_page(bench, path):
+        from browser.speaking import speaker_of
+
+        name, _, value = speaker_of(bench).cookie.partition("=")
+        context = chromium.new_context(viewport={"width": 1440, "height": 900})
+        contexts.append(context)
+        context.add_cookies([{"name": name, "value": value, "url": bench.base}])
+        page = context.new_page()
+        page.set_default_timeout(15000)
+        page.goto(bench.base + path)
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()

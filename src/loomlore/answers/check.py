@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from loomlore.answers.opening import Record, opened_of
-from loomlore.answers.operate import finding_data
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
 from loomlore.catalogue.shipped import shipped_kinds
 from loomlore.evidence.disagreements import weigh
@@ -57,6 +56,8 @@ class CheckAnswer:
 
     def as_data(self) -> dict[str, Any]:
         """The answer as plain data, for JSON."""
+        from loomlore.answers.operate import finding_data  # brings the network with it; a check does without
+
         return {
             "answer": "check",
             "title": self.title,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from urllib.parse import quote
 
+from loomlore.answers.opening import Opened
 from loomlore.bench.markup import Child, Markup, tag
 from loomlore.findings import Finding, Severity
 from loomlore.record.keys import TABLES
 from loomlore.record.model import Statement
 
-__all__ = ["finding_entry", "page_address", "statement_entry"]
+__all__ = ["finding_entry", "page_address", "record_address", "statement_entry", "wide"]
 
 _TONES = {Severity.ERROR: "bad", Severity.WARNING: "doubt", Severity.NOTE: "plain"}
 
@@ -30,6 +31,29 @@ def page_address(path: str, standard: str) -> str:
         Path and query.
     """
     return f"{path}?standard={quote(standard)}" if standard else path
+
+
+def record_address(opened: Opened, about: str) -> str:
+    """The address of the line of the record that something is said about.
+
+    Parameters
+    ----------
+    opened
+        The dossier.
+    about
+        A thing of the record and one of its keys, such as ``tail-lamp.rating``.
+
+    Returns
+    -------
+    str
+        Path and place; the items where no thing is called so.
+    """
+    name = about.rpartition(".")[0] or about
+    for subject in opened.reading.paths:
+        word, _, identity = subject.partition(" ")
+        if identity == name and word in TABLES:
+            return f"/record/{word}#{quote(name)}"
+    return "/record/item"
 
 
 def statement_entry(statement: Statement, *, plate: str = "") -> Markup:
@@ -94,3 +118,21 @@ def finding_entry(finding: Finding) -> Markup:
         tag("p", where, class_="place"),
         class_="finding",
     )
+
+
+def wide(table: Markup, label: str) -> Markup:
+    """A table in a frame of its own, so that on a narrow page it and not the page is moved sideways.
+
+    Parameters
+    ----------
+    table
+        The table.
+    label
+        What it is, for those who hear the page.
+
+    Returns
+    -------
+    Markup
+        The frame.
+    """
+    return tag("div", table, class_="wide", role="region", tabindex=0, aria_label=label)

@@ -17,13 +17,16 @@ import secrets
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
 __all__ = ["Guard"]
 
 LARGEST_BODY = 1_000_000
 """Bytes that one request may bring: a pasted list of some thousand cables."""
+
+MOST_ADDRESSES = 16
+"""One-time addresses that are good at the same time; the oldest goes when another is asked for."""
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; "
@@ -48,12 +51,14 @@ class Guard:
     hosts: frozenset[str]
     port: int
     key: str = field(default_factory=lambda: secrets.token_urlsafe(32))
-    _once: set[str] = field(default_factory=set)
+    _once: dict[str, None] = field(default_factory=dict)
 
     def fresh_token(self) -> str:
         """A token that lets one browser in, once."""
         token = secrets.token_urlsafe(24)
-        self._once.add(token)
+        self._once[token] = None
+        while len(self._once) > MOST_ADDRESSES:
+            self._once.pop(next(iter(self._once)))
         return token
 
     @property
@@ -92,7 +97,7 @@ class Guard:
     def _let_in(self, token: str) -> Response:
         if token not in self._once:
             return _said("This address has been used. Ask for another at the foot of an open page.", 403)
-        self._once.discard(token)
+        del self._once[token]
         response = RedirectResponse("/", status_code=303)
         response.set_cookie(self.cookie, self.key, httponly=True, samesite="strict", path="/")
         return response
@@ -110,9 +115,12 @@ async def _too_large(request: Request) -> Response | None:
     if not said.isdigit() or int(said) > LARGEST_BODY:
         return _said("That is more than the bench takes at once; send it in parts.", 413)
     read = bytearray()
-    async for piece in request.stream():
-        read += piece
-        if len(read) > LARGEST_BODY:
-            return _said("That is more than the bench takes at once; send it in parts.", 413)
+    try:
+        async for piece in request.stream():
+            read += piece
+            if len(read) > LARGEST_BODY:
+                return _said("That is more than the bench takes at once; send it in parts.", 413)
+    except ClientDisconnect:
+        return _said("The other side has gone.", 400)
     request.state.body = bytes(read)
     return None

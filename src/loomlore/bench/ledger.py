@@ -12,14 +12,17 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from threading import Lock
 from typing import Any
 from urllib.parse import quote
 
-from loomlore.answers.opening import Opened
-from loomlore.bench.desk import Desk
+from loomlore.answers.opening import Opened, open_dossier
+from loomlore.bench.desk import Desk, Seen, files_of
 from loomlore.bench.markup import Child, Markup, joined, tag
 from loomlore.findings import Finding, RefusedEdit, UnknownName, UnreadableValue
 from loomlore.record.editing import add_thing, remove_key, remove_thing, save_text, set_key, text_of
+from loomlore.record.folder import LARGEST_FILE
 from loomlore.record.keys import TABLES, Table
 from loomlore.record.reading import Reading
 from loomlore.record.toml import as_toml
@@ -86,9 +89,17 @@ class Ledger:
     desk: Desk
     _done: list[_Change] = field(default_factory=list)
     _undone: list[_Change] = field(default_factory=list)
+    _one_at_a_time: Lock = field(default_factory=Lock)
 
     def work(self, asked: Mapping[str, Any]) -> dict[str, Any]:
-        """Carry out one edit; raises :class:`LoomloreError` where it is refused, and nothing has changed then."""
+        """Carry out one edit; raises :class:`LoomloreError` where it is refused, and nothing has changed then.
+
+        One waits for another: two browsers must not both work from the same text, and one lose what it wrote.
+        """
+        with self._one_at_a_time:
+            return self._work(asked)
+
+    def _work(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         doing = {
             "set": self._set,
             "add": self._add,
@@ -136,22 +147,7 @@ class Ledger:
         return text_of(self.desk.folder, reading, subject)
 
     def _add(self, reading: Reading, asked: Mapping[str, Any]) -> str:
-        word = str(asked.get("table"))
-        table = TABLES.get(word)
-        if table is None:
-            raise UnknownName("table", word, TABLES)
-        cells = asked.get("cells")
-        if not isinstance(cells, dict):
-            raise UnreadableValue("Nothing to add.", "Fill in the line.")
-        raw = {str(k): typed_value(table, str(k), str(v)) for k, v in cells.items() if str(v).strip()}
-        missing = [key.name for key in table.needed if key.name not in raw]
-        if missing:
-            raise UnreadableValue(f"A new line needs {', '.join(missing)}.", f"For instance: {table.line}")
-        identity = str(asked.get("id", "")).strip()
-        if not identity and table.ids != "list":
-            raise UnreadableValue("A new line needs a name of its own.", f"For instance: {table.line}")
-        add_thing(self.desk.folder, reading, word, identity, raw, of=str(asked.get("of", "")))
-        return f"{word} {identity} added"
+        return _add_to(self.desk.folder, reading, asked)
 
     def _remove(self, reading: Reading, asked: Mapping[str, Any]) -> str:
         subject = str(asked.get("subject"))
@@ -159,7 +155,7 @@ class Ledger:
         remove_thing(self.desk.folder, reading, subject, expected=expected)
         return f"{subject} taken out"
 
-    def _paste(self, reading: Reading, asked: Mapping[str, Any]) -> str:
+    def _paste(self, _: Reading, asked: Mapping[str, Any]) -> str:
         """Rows from a spreadsheet: tabs between cells, the first row has the names of the keys, and ``id``."""
         word = str(asked.get("table"))
         lines = [line.split("\t") for line in str(asked.get("text", "")).splitlines() if line.strip()]
@@ -168,21 +164,31 @@ class Ledger:
                 "A list has a row of headings and then rows.", "Copy both from the spreadsheet."
             )
         heads = [head.strip().lower() for head in lines[0]]
-        before = dict(_on_disk(self.desk.folder))
-        done = 0
-        try:
-            for cells in lines[1:]:
-                row = {h: c.strip() for h, c in zip(heads, cells, strict=False) if h and c.strip()}
-                identity, of = row.pop("id", row.pop("mark", "")), row.pop("of", "")
-                self._add(reading, {"table": word, "id": identity, "of": of, "cells": row})
-                reading = self.desk.fresh().reading
-                done += 1
-        except (RefusedEdit, UnreadableValue, UnknownName) as error:
-            for name, text in _on_disk(self.desk.folder).items():
-                if text != before.get(name):
-                    save_text(self.desk.folder / name, before.get(name, ""), expected=text)
-            raise RefusedEdit(f"Row {done + 2} cannot be taken, so none was: {error}") from error
-        return f"{done} lines pasted into {TITLES.get(word, word).lower()}"
+        with TemporaryDirectory(prefix="loomlore-") as scratch:
+            tried = self._tried_in(Path(scratch), word, heads, lines[1:])
+        here = _on_disk(self.desk.folder)
+        _save_all(self.desk.folder, tried, {name: here.get(name, "") for name in tried})
+        return f"{len(lines) - 1} lines pasted into {TITLES.get(word, word).lower()}"
+
+    def _tried_in(
+        self, scratch: Path, word: str, heads: Sequence[str], rows: Sequence[Sequence[str]]
+    ) -> dict[str, str]:
+        """What the files would hold with the rows in them, tried on a copy: all are taken, or none."""
+        before = _on_disk(self.desk.folder)
+        for name, text in before.items():
+            path = scratch / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(text.encode("utf-8", errors="surrogateescape"))
+        opened = open_dossier(scratch)
+        for number, cells in enumerate(rows, start=2):
+            row = {h: c.strip() for h, c in zip(heads, cells, strict=False) if h and c.strip()}
+            identity, of = row.pop("id", row.pop("mark", "")), row.pop("of", "")
+            try:
+                _add_to(scratch, opened.reading, {"table": word, "id": identity, "of": of, "cells": row})
+            except (RefusedEdit, UnreadableValue, UnknownName) as error:
+                raise RefusedEdit(f"Row {number} cannot be taken, so none was: {error}") from error
+            opened = open_dossier(scratch, before=opened)
+        return {name: text for name, text in _on_disk(scratch).items() if text != before.get(name)}
 
     def _back(self, undo: bool) -> dict[str, Any]:
         stack, other = (self._done, self._undone) if undo else (self._undone, self._done)
@@ -193,8 +199,7 @@ class Ledger:
         here = _on_disk(self.desk.folder)
         if any(here.get(name, "") != text for name, text in now.items()):
             raise RefusedEdit("The text has been changed since; undo would lose that. Nothing was changed.")
-        for name, text in put.items():
-            save_text(self.desk.folder / name, text, expected=now[name])
+        _save_all(self.desk.folder, put, now)
         other.append(stack.pop())
         return self._report(f"{'Undone' if undo else 'Done again'}: {change.said}")
 
@@ -229,6 +234,39 @@ class Ledger:
         return {"wrong": slips[0].message if slips else "", "hint": slips[0].hint if slips else ""}
 
 
+def _add_to(folder: Path, reading: Reading, asked: Mapping[str, Any]) -> str:
+    """Add one line to the dossier in a folder."""
+    word = str(asked.get("table"))
+    table = TABLES.get(word)
+    if table is None:
+        raise UnknownName("table", word, TABLES)
+    cells = asked.get("cells")
+    if not isinstance(cells, dict):
+        raise UnreadableValue("Nothing to add.", "Fill in the line.")
+    raw = {str(k): typed_value(table, str(k), str(v)) for k, v in cells.items() if str(v).strip()}
+    missing = [key.name for key in table.needed if key.name not in raw]
+    if missing:
+        raise UnreadableValue(f"A new line needs {', '.join(missing)}.", f"For instance: {table.line}")
+    identity = str(asked.get("id", "")).strip()
+    if not identity and table.ids != "list":
+        raise UnreadableValue("A new line needs a name of its own.", f"For instance: {table.line}")
+    add_thing(folder, reading, word, identity, raw, of=str(asked.get("of", "")))
+    return f"{word} {identity} added"
+
+
+def _save_all(folder: Path, texts: Mapping[str, str], expected: Mapping[str, str]) -> None:
+    """Save some files; where one cannot be saved, those before it are put back."""
+    saved: list[str] = []
+    try:
+        for name, text in texts.items():
+            save_text(folder / name, text, expected=expected[name])
+            saved.append(name)
+    except RefusedEdit:
+        for name in saved:
+            save_text(folder / name, expected[name], expected=texts[name])
+        raise
+
+
 def _difference(then: Mapping[str, Any], now: Mapping[str, Any]) -> str:
     if not now:
         return "It is no longer there."
@@ -240,9 +278,9 @@ def _difference(then: Mapping[str, Any], now: Mapping[str, Any]) -> str:
 
 def _on_disk(folder: Path) -> dict[str, str]:
     return {
-        str(path.relative_to(folder)): path.read_bytes().decode("utf-8", errors="surrogateescape")
-        for path in sorted(folder.rglob("*.toml"))
-        if path.is_file() and not path.name.startswith(".")
+        name: (folder / name).read_bytes().decode("utf-8", errors="surrogateescape")
+        for name, state in files_of(folder).items()
+        if state.st_size <= LARGEST_FILE
     }
 
 
@@ -311,7 +349,7 @@ def shown_value(value: Any) -> str:
     return as_toml(value)
 
 
-def raw_of(reading: Reading, subject: str) -> Mapping[str, Any]:
+def raw_of(reading: Reading | Seen, subject: str) -> Mapping[str, Any]:
     """A thing's keys as written; nothing where it is not to be found."""
     found = reading.paths.get(subject)
     if found is None:

@@ -1,4 +1,7 @@
-"""A service's plate for the browser: drawn once, trimmed of its furniture, and restyled by classes only."""
+"""A service's plate for the browser: drawn once, trimmed of its furniture, and restyled by classes only.
+
+Drawing is loaded by what draws, which is the process beside the bench; the bench itself only restyles.
+"""
 
 from __future__ import annotations
 
@@ -8,17 +11,14 @@ from functools import lru_cache
 
 from loomlore.behaviour.readings import reading_of
 from loomlore.drawing.painting import lettering, write_svg
-from loomlore.drawing.plates import service_plate
-from loomlore.drawing.roles import roles
 from loomlore.drawing.scene import Box, Circle, Group, Item, Line, Path, Rectangle, Scene, Text, hull
-from loomlore.drawing.spots import place_plate
 from loomlore.drawing.states import LIVE_AMPERES, LIVE_VOLTS, PlateState, plate_state
 from loomlore.drawing.typefaces import text_width
 from loomlore.findings import UnknownName
 from loomlore.network.building import Plant
 from loomlore.network.settling import Settled
 
-__all__ = ["LivePlate", "live_plate", "place_drawings", "restyled", "sheet"]
+__all__ = ["LivePlate", "contacts_alone", "live_plate", "plan_drawings", "restyled", "sheet", "undrawn"]
 
 MARGIN = 4.0
 STYLED = ("cable", "contact", "part")
@@ -57,6 +57,9 @@ def live_plate(plant: Plant, service: str) -> LivePlate:
     LivePlate
         No drawings where the service has no cables in this standard of fit.
     """
+    from loomlore.drawing.plates import service_plate
+    from loomlore.drawing.roles import roles
+
     drawn = service_plate(plant, service, known=roles(plant))
     trimmed = [_trimmed(scene) for scene in drawn.scenes]
     groups = [group for scene in trimmed for group in _groups(scene.items)]
@@ -66,16 +69,49 @@ def live_plate(plant: Plant, service: str) -> LivePlate:
             names[group.role][group.name] = _known_as(group.name)
     items = tuple(dict.fromkeys(group.name for group in groups if group.role == "item"))
     drawings = tuple(write_svg(scene, words="live") for scene in trimmed)
-    return LivePlate(
-        service, drawn.number, drawn.title, drawings, names, items, _contacts_alone(plant, names)
-    )
+    return LivePlate(service, drawn.number, drawn.title, drawings, names, items, contacts_alone(plant, names))
 
 
-def _contacts_alone(plant: Plant, names: dict[str, dict[str, str]]) -> Plant:
+def contacts_alone(plant: Plant, names: dict[str, dict[str, str]]) -> Plant:
+    """The installation with nothing but a plate's contacts, as :class:`LivePlate` has it.
+
+    Parameters
+    ----------
+    plant
+        The installation in one standard of fit.
+    names
+        Of the plate.
+
+    Returns
+    -------
+    Plant
+        Without branches.
+    """
     wanted = {known.rpartition(".")[0] for known in names["contact"].values()}
     equipment = {name: one for name, one in plant.installation.equipment.items() if name in wanted}
     installation = replace(plant.installation, equipment=equipment)
     return replace(plant, installation=installation, network=replace(plant.network, branches=()))
+
+
+def undrawn(plant: Plant, service: str) -> LivePlate:
+    """What is known of a service's plate before it is drawn.
+
+    Parameters
+    ----------
+    plant
+        The installation in one standard of fit.
+    service
+        Its id.
+
+    Returns
+    -------
+    LivePlate
+        With its number and title, and nothing on it.
+    """
+    services = plant.installation.dossier.services
+    number = list(services).index(service) + 1 if service in services else 0
+    title = services[service].title or services[service].name if service in services else service
+    return LivePlate(service, number, title, (), {role: {} for role in STYLED}, (), plant)
 
 
 def restyled(plate: LivePlate, plant: Plant, settled: Settled) -> dict[str, dict[str, str]]:
@@ -148,26 +184,45 @@ def sheet(plant: Plant, service: str) -> str:
     UnknownName
         Where nothing of the service is fitted.
     """
+    from loomlore.drawing.plates import service_plate
+    from loomlore.drawing.roles import roles
+
     drawn = service_plate(plant, service, known=roles(plant))
     if not drawn.scenes:
         raise UnknownName("plate", service)
     return write_svg(drawn.scenes[0])
 
 
-@lru_cache(maxsize=4)
-def place_drawings(plant: Plant) -> tuple[str, ...]:
-    """Draw the place plan for the browser.
+@lru_cache(maxsize=12)
+def plan_drawings(plant: Plant, looms: tuple[str, ...] = ()) -> dict[str, tuple[str, ...]]:
+    """Draw the place plan and the loom plan for the browser.
 
     Parameters
     ----------
     plant
         The installation in one standard of fit.
+    looms
+        Only these on the loom plan; all where none is named.
 
     Returns
     -------
-    tuple of str
-        SVG; none where no place has coordinates.
+    dict
+        SVG, by title; none where no place has coordinates, or no loom a route.
     """
+    from loomlore.drawing.looms import loom_plate
+
+    joined = plant.installation
+    drawn = loom_plate(joined, looms or tuple(joined.dossier.looms))
+    return {
+        "Place plan": _place_sheets(plant),
+        "Loom plan": tuple(write_svg(scene, words="live") for scene in drawn),
+    }
+
+
+@lru_cache(maxsize=4)
+def _place_sheets(plant: Plant) -> tuple[str, ...]:
+    from loomlore.drawing.spots import place_plate
+
     return tuple(write_svg(scene, words="live") for scene in place_plate(plant.installation))
 
 

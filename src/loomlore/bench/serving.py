@@ -12,12 +12,12 @@ import socket
 import sys
 import webbrowser
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
-from threading import Lock, Thread
+from threading import Event, Lock, Thread
 from typing import Any
 
 import uvicorn
@@ -28,14 +28,27 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from loomlore.bench.connections import TimelyConnection
 from loomlore.bench.guarding import Guard
 from loomlore.findings import LoomloreError, UnfitRecord, UnknownName, UnreadableValue
 
 __all__ = ["Bench", "bench_application", "listening_socket", "open_bench"]
 
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
-ASSETS = {"bench.css": "text/css", "bench.js": "text/javascript"}
+ASSETS = {
+    "bench.css": "text/css",
+    "bench.js": "text/javascript",
+    "hunting.js": "text/javascript",
+    "ledger.js": "text/javascript",
+}
 SITTING = 64
+FIRST_PAGE = 3.0
+"""Seconds at most for which the first page has the processor to itself."""
+
+SHORT_WAIT = 0.4
+"""Seconds that a page is held back for its plate; then it comes without, and asks for it."""
+
+Threaded = bool | Callable[[dict[str, Any]], bool]
 
 
 @dataclass
@@ -46,7 +59,11 @@ class Bench:
     guard: Guard
     _desk: Any = None
     _ledger: Any = None
+    _hunts: Any = None
     _lock: Lock = field(default_factory=Lock)
+    _said_so: bool = False
+    warming: bool = False
+    first_answered: Event = field(default_factory=Event)
 
     @property
     def desk(self) -> Any:
@@ -67,14 +84,36 @@ class Bench:
             self._ledger = Ledger(self.desk)
         return self._ledger
 
+    @property
+    def hunts(self) -> Any:
+        """Its hunts for faults."""
+        with self._lock:
+            if self._hunts is None:
+                from loomlore.bench.hunts import Hunts
+
+                self._hunts = Hunts(self.folder)
+            return self._hunts
+
     def warm(self) -> None:
-        """Read the record before anybody asks."""
-        self.desk.warm()
+        """Read the record before anybody asks; the rest waits until the first page is out."""
+        desk = self.desk
+        with suppress(LoomloreError, OSError):
+            desk.fresh()
+        self.warming = False
+        self.first_answered.wait(FIRST_PAGE)
+        desk.warm()
+
+    def says_it_reads(self) -> bool:
+        """Whether a page is to say that the record is being read: once, and only while it is."""
+        says, self._said_so = self.warming and not self._said_so, True
+        return says
 
     def close(self) -> None:
         """Give up what goes on beside."""
         if self._desk is not None:
             self._desk.close()
+        if self._hunts is not None:
+            self._hunts.close()
 
 
 class _Guarded:
@@ -132,6 +171,7 @@ def bench_application(folder: Path, *, guard: Guard) -> Starlette:
     @asynccontextmanager
     async def life(app: Starlette) -> AsyncIterator[None]:
         del app
+        bench.warming = True
         Thread(target=bench.warm, daemon=True, name="warming").start()
         yield
         bench.close()
@@ -142,7 +182,7 @@ def bench_application(folder: Path, *, guard: Guard) -> Starlette:
 
         return Route(path, answer)
 
-    def data(path: str, make: Callable[[Bench, dict[str, Any]], Any], *, threaded: bool) -> Route:
+    def data(path: str, make: Callable[[Bench, dict[str, Any]], Any], *, threaded: Threaded) -> Route:
         async def answer(request: Request) -> Response:
             return await _data(bench, request, make, threaded)
 
@@ -153,17 +193,24 @@ def bench_application(folder: Path, *, guard: Guard) -> Starlette:
         page("/service/{service}", _service),
         page("/where", _where),
         page("/item/{item}", _item),
+        page("/faults", _faults),
+        page("/faults/{hunt}", _fault_hunt),
         page("/sources", _sources),
         page("/record/{table}", _record),
         page("/findings", _findings),
+        page("/sheet/{what}/{of}", _worked_sheet),
         Route("/plate/{service}.svg", _sheet(bench)),
         Route("/assets/{name}", _asset),
         Route("/favicon.ico", _nothing),
-        data("/operate", _operate, threaded=False),
+        data("/operate", _operate, threaded=_waits),
+        data("/drawn", _drawn, threaded=True),
         data("/card", _card, threaded=False),
         data("/functions", _functions, threaded=True),
         data("/verdicts", _verdicts, threaded=True),
         data("/stop", _stop, threaded=True),
+        data("/hunt", _hunt, threaded=True),
+        data("/ohms", _ohms, threaded=True),
+        data("/worked", _worked, threaded=True),
         data("/edit", _edit, threaded=True),
         data("/try", _try, threaded=True),
         data("/version", _version, threaded=True),
@@ -178,8 +225,12 @@ def bench_application(folder: Path, *, guard: Guard) -> Starlette:
 
 
 async def _page(bench: Bench, request: Request, make: Callable[[Bench, Request], Any]) -> Response:
+    if bench.says_it_reads():
+        return Response(_reading_page(bench.folder.name), media_type="text/html; charset=utf-8")
     try:
-        return Response(await to_thread.run_sync(make, bench, request), media_type="text/html; charset=utf-8")
+        made = await to_thread.run_sync(make, bench, request)
+        bench.first_answered.set()
+        return Response(made, media_type="text/html; charset=utf-8")
     except UnknownName as error:
         return _refusal("There is no such page", [f"{error}."], 404)
     except UnfitRecord as error:
@@ -188,6 +239,22 @@ async def _page(bench: Bench, request: Request, make: Callable[[Bench, Request],
         )
     except (LoomloreError, OSError) as error:
         return _refusal("The record cannot be shown", [str(error)], 422)
+
+
+def _reading_page(name: str) -> str:
+    """What is seen while the record is being read: it asks for the same page again, which then waits."""
+    from loomlore.bench.markup import Markup, joined, tag
+
+    head = tag(
+        "head",
+        tag("meta", charset="utf-8"),
+        tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        tag("meta", http_equiv="refresh", content="0"),
+        tag("title", name),
+        tag("link", rel="stylesheet", href="/assets/bench.css"),
+    )
+    said = tag("main", tag("h1", name), tag("p", "The record is being read …", role="status"))
+    return joined(Markup("<!doctype html>\n"), tag("html", head, tag("body", said), lang="en"))
 
 
 def _refusal(title: str, words: list[str], status: int) -> Response:
@@ -217,11 +284,14 @@ def _contents(bench: Bench, request: Request) -> str:
     from loomlore.bench.pages import contents_page
 
     standard = _standard(bench, request)
-    body = contents_page(bench.desk.fresh(), bench.desk.plant(standard), standard)
+    opened = bench.desk.fresh()
+    installation, _ = opened.joined(opened.fits(standard))
+    body = contents_page(opened, installation, standard)
     return _framed(bench, request, "Services", "/", body, "contents")
 
 
 def _service(bench: Bench, request: Request) -> str:
+    from loomlore.bench.plates import undrawn
     from loomlore.bench.spreads import service_page
 
     desk, standard = bench.desk, _standard(bench, request)
@@ -229,25 +299,27 @@ def _service(bench: Bench, request: Request) -> str:
     opened, plant = desk.fresh(), desk.plant(standard)
     if name not in opened.dossier.services:
         raise UnknownName("service", name, opened.dossier.services)
-    plate = desk.plate(standard, name)
-    body = service_page(opened, plant, plate, standard, desk.findings())
+    drawn = desk.plate(standard, name, wait=SHORT_WAIT)
+    plate = drawn or undrawn(plant, name)
+    body = service_page(opened, plant, plate, standard, desk.findings(), being_drawn=drawn is None)
     return _framed(bench, request, plate.title, "/", body, "service")
 
 
 def _where(bench: Bench, request: Request) -> str:
-    from loomlore.bench.pages import where_page
-    from loomlore.bench.plates import place_drawings
     from loomlore.bench.searching import search
+    from loomlore.bench.things import looms_of, where_page
 
     desk, standard = bench.desk, _standard(bench, request)
     asked = request.query_params.get("for", "")[:200]
     opened, plant = desk.fresh(), desk.plant(standard)
-    body = where_page(opened, plant, standard, asked, place_drawings(plant), search(opened.dossier, asked))
+    found = search(opened.dossier, asked)
+    plans = desk.plans(standard, looms_of(opened, found), wait=SHORT_WAIT)
+    body = where_page(opened, plant, standard, asked, plans, found)
     return _framed(bench, request, "Where things are", "/where", body, "where")
 
 
 def _item(bench: Bench, request: Request) -> str:
-    from loomlore.bench.pages import item_page
+    from loomlore.bench.things import item_page
 
     desk, standard = bench.desk, _standard(bench, request)
     name = request.path_params["item"]
@@ -256,6 +328,24 @@ def _item(bench: Bench, request: Request) -> str:
         raise UnknownName("item", name, opened.dossier.items)
     body = item_page(opened, desk.plant(standard), name, standard)
     return _framed(bench, request, opened.dossier.items[name].name, "/where", body, "item")
+
+
+def _faults(bench: Bench, request: Request) -> str:
+    from loomlore.bench.finding import begin_page
+
+    standard, service = _standard(bench, request), request.query_params.get("service", "")
+    body = begin_page(bench.desk.fresh(), bench.desk.plant(standard), standard, service, bench.hunts.kept())
+    return _framed(bench, request, "Fault finding", "/faults", body, "hunting")
+
+
+def _fault_hunt(bench: Bench, request: Request) -> str:
+    from loomlore.bench.finding import hunt_page
+
+    name = request.path_params["hunt"]
+    body = hunt_page(
+        bench.desk.fresh(), bench.desk.plant(_standard(bench, request)), name, bench.hunts.data(name)
+    )
+    return _framed(bench, request, "Fault finding", "/faults", body, "hunting")
 
 
 def _sources(bench: Bench, request: Request) -> str:
@@ -292,20 +382,19 @@ def _findings(bench: Bench, request: Request) -> str:
 
 def _sheet(bench: Bench) -> Callable[[Request], Any]:
     def draw(request: Request) -> str:
-        from loomlore.bench.plates import sheet
-
         standard = _standard(bench, request)
         plant = bench.desk.plant(standard)
         service = request.path_params["service"]
         if service not in plant.installation.dossier.services:
             raise UnknownName("service", service, plant.installation.dossier.services)
-        return sheet(plant, service)
+        svg: str = bench.desk.drawing("sheet", standard, service)
+        return svg
 
     async def answer(request: Request) -> Response:
         try:
             svg = await to_thread.run_sync(draw, request)
-        except UnknownName as error:
-            return _refusal("There is no such plate", [f"{error}."], 404)
+        except (LoomloreError, OSError) as error:
+            return _refusal("There is no such plate", [f"{error}"], 404)
         # A sheet carries its own style and no script; nothing else of the page's rights is given to it.
         policy = {
             "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'"
@@ -336,12 +425,12 @@ async def _asset(request: Request) -> Response:
 @lru_cache(maxsize=32)
 def _asset_bytes(name: str) -> tuple[bytes, str] | None:
     """One of the bench's own files, the plates' style sheet, or a face; found by name, never by path."""
-    from loomlore.drawing.typefaces import FILES, font_file
-
     if name in ASSETS:
         return resources.files("loomlore.bench").joinpath("assets", name).read_bytes(), ASSETS[name]
     if name == "plate.css":
         return _plate_style().encode(), "text/css"
+    from loomlore.drawing.typefaces import FILES, font_file
+
     faces = {font_file(face).name: font_file(face) for face in FILES}
     if name in faces:
         return faces[name].read_bytes(), "font/ttf"
@@ -364,13 +453,14 @@ def _plate_style() -> str:
 
 
 async def _data(
-    bench: Bench, request: Request, make: Callable[[Bench, dict[str, Any]], Any], threaded: bool
+    bench: Bench, request: Request, make: Callable[[Bench, dict[str, Any]], Any], threaded: Threaded
 ) -> Response:
     try:
         asked = json.loads(request.state.body or b"{}")
         if not isinstance(asked, dict):
             raise UnreadableValue("The bench takes an object.", "Send one.")
-        made = await to_thread.run_sync(make, bench, asked) if threaded else make(bench, asked)
+        beside = threaded(asked) if callable(threaded) else threaded
+        made = await to_thread.run_sync(make, bench, asked) if beside else make(bench, asked)
         return JSONResponse(made)
     except (json.JSONDecodeError, UnicodeDecodeError, RecursionError):
         return JSONResponse({"refused": "That was no JSON."}, status_code=400)
@@ -391,27 +481,25 @@ def _operate(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
     action = asked.get("action")
     if isinstance(action, dict):
         if action.get("do") == "moves" and "statement" in action:
-            action = {"do": "moves", "moves": _moves_of(bench, str(action["statement"]), standard)}
+            action = {"do": "moves", "moves": desk.moves(standard, str(action["statement"]))}
         sitting.work(action)
-    plate = desk.plate(standard, service)
+    plate = desk.plate_at_hand(standard, service)
     return {
-        "classes": restyled(plate, sitting.shown, sitting.now.settled),
+        "classes": restyled(plate, sitting.shown, sitting.now.settled) if plate is not None else {},
         "seen": seen_now(sitting, service),
         "version": desk.version,
     }
 
 
-def _moves_of(bench: Bench, statement: str, standard: str) -> list[dict[str, Any]]:
-    """The moves that break a sentence; it is judged again, which is quick once its circuit is known."""
-    from loomlore.behaviour.proving import is_function, prove
-    from loomlore.bench.telling import verdict_data
+def _waits(asked: dict[str, Any]) -> bool:
+    """Whether working the controls may have to wait for a proof: then it is not done in the event loop."""
+    action = asked.get("action")
+    return isinstance(action, dict) and "statement" in action
 
-    opened, plant = bench.desk.fresh(), bench.desk.plant(standard)
-    found = opened.dossier.statements.get(statement)
-    if found is None or not is_function(found):
-        raise UnknownName("statement", statement, opened.dossier.statements)
-    moves: list[dict[str, Any]] = verdict_data(plant, prove(plant, found))["moves"]
-    return moves
+
+def _drawn(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
+    standard, service = str(asked.get("standard", "")), str(asked.get("service", ""))
+    return {"drawn": bench.desk.plate(standard, service, wait=SHORT_WAIT) is not None}
 
 
 def _card(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
@@ -419,52 +507,64 @@ def _card(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
 
     desk = bench.desk
     sitting = desk.sitting(_reader(asked), str(asked.get("standard", "")))
-    return card_of(desk.fresh(), sitting, str(asked.get("name", "")))
-
-
-def _key(bench: Bench, what: str, asked: dict[str, Any]) -> tuple[Any, ...]:
-    return what, bench.desk.version, str(asked.get("standard", "")), str(asked.get("service", ""))
+    return card_of(desk.recent(), sitting, str(asked.get("name", "")))
 
 
 def _functions(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
-    from loomlore.answers.functions import functions
-
-    desk, standard, service = bench.desk, str(asked.get("standard", "")), str(asked.get("service", ""))
-    opened = desk.fresh()
+    standard, service = str(asked.get("standard", "")), str(asked.get("service", ""))
+    opened = bench.desk.fresh()
+    opened.fits(standard)
     if service not in opened.dossier.services:
         raise UnknownName("service", service, opened.dossier.services)
-
-    def work(told: Any) -> Any:
-        return functions(opened, [service], standard=standard, progress=told).as_data()["services"][0]
-
-    task = desk.beside(_key(bench, "functions", asked), work)
+    task = bench.desk.functions(standard, service)
     return {"finished": task.finished, "failed": task.failed, "result": task.result}
 
 
 def _verdicts(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
-    from loomlore.bench.telling import proved, statements_of
-
-    desk, standard, service = bench.desk, str(asked.get("standard", "")), str(asked.get("service", ""))
-    opened, plant = desk.fresh(), desk.plant(standard)
-    key = _key(bench, "verdicts", asked)
-    found: dict[str, Any] = {}
-
-    def work(told: Any) -> Any:
-        return proved(opened, plant, statements_of(opened, plant, service), told, found)
-
-    task = desk.beside(key, work, found)
-    return {
-        "finished": task.finished,
-        "failed": task.failed,
-        "done": task.done,
-        "of": task.of,
-        "verdicts": dict(task.partial),
-    }
+    found: dict[str, Any] = bench.desk.verdicts(str(asked.get("standard", "")), str(asked.get("service", "")))
+    return found
 
 
 def _stop(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
-    bench.desk.stop(_key(bench, "verdicts", asked))
+    bench.desk.stop_proving(str(asked.get("standard", "")), str(asked.get("service", "")))
     return {}
+
+
+def _hunt(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
+    from loomlore.bench.telling import setting_of
+
+    bench.desk.fresh()
+    if asked.get("do") == "set":
+        return {"set": bench.desk.sitting(_reader(asked), str(asked.get("standard", ""))).moved_words()}
+    if asked.get("as_set"):
+        sitting = bench.desk.sitting(_reader(asked), str(asked.get("standard", "")))
+        asked = {**asked, "setting": setting_of(sitting)}
+    made: dict[str, Any] = bench.hunts.work(asked, bench.desk.version)
+    return made
+
+
+def _ohms(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
+    from loomlore.bench.telling import ohms_data
+
+    sitting = bench.desk.sitting(_reader(asked), str(asked.get("standard", "")))
+    return ohms_data(sitting, str(asked.get("from", "")), str(asked.get("to", "")))
+
+
+def _worked(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
+    from loomlore.bench.workings import progress
+
+    return progress(bench.desk, asked)
+
+
+def _worked_sheet(bench: Bench, request: Request) -> str:
+    from loomlore.bench.workings import sheet_page
+
+    what, of, standard = request.path_params["what"], request.path_params["of"], _standard(bench, request)
+    title, body = sheet_page(
+        bench.desk.fresh(), bench.desk.plant(standard), what, of,
+        card=request.query_params.get("card", ""), standard=standard,
+    )  # fmt: skip
+    return _framed(bench, request, title, "", body, "sheet")
 
 
 def _edit(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
@@ -473,8 +573,13 @@ def _edit(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
 
 
 def _try(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
+    from loomlore.bench.suggesting import suggested
+
     made: dict[str, Any] = bench.ledger.tried(asked)
-    return made
+    word, key, text = (str(asked.get(part, "")) for part in ("subject", "key", "text"))
+    opened, plant = bench.desk.recent(), bench.desk.plant("")
+    named = suggested(opened, plant, word.partition(" ")[0], key, text[:200])
+    return made | ({"choices": named["choices"]} if made["wrong"] else named)
 
 
 def _version(bench: Bench, asked: dict[str, Any]) -> dict[str, Any]:
@@ -571,6 +676,6 @@ def open_bench(
         webbrowser.open(address)
     config = uvicorn.Config(
         bench_application(folder, guard=guard), log_level="warning", access_log=False, server_header=False,
-        timeout_graceful_shutdown=2, ws="none", http="h11",
+        timeout_graceful_shutdown=2, ws="none", http=TimelyConnection,
     )  # fmt: skip
     uvicorn.Server(config).run(sockets=[listening])

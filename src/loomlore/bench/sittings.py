@@ -8,7 +8,8 @@ stands in the network like anything else, and stays until it is taken out.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar
 
@@ -97,14 +98,18 @@ class Sitting:
         doing(self, action)
         del self.moments[1 : max(1, len(self.moments) - MOST_MOMENTS)]
 
-    def taken_to(self, plant: Plant, standard: str) -> Sitting:
-        """The same things done again in another installation; what cannot be done there is left out."""
-        fresh = Sitting(plant=plant, standard=standard)
-        for moment in self.moments[1:]:
-            try:
-                fresh.work(moment.action)
-            except LoomloreError:
-                continue
+    @property
+    def actions(self) -> tuple[Mapping[str, Any], ...]:
+        """What was done, in order."""
+        return tuple(moment.action for moment in self.moments[1:])
+
+    @classmethod
+    def replayed(cls, plant: Plant, standard: str, actions: Iterable[Mapping[str, Any]]) -> Sitting:
+        """A sitting in which these things have been done; what cannot be done in it is left out."""
+        fresh = cls(plant=plant, standard=standard)
+        for action in actions:
+            with suppress(LoomloreError):
+                fresh.work(action)
         return fresh
 
     # -- how a moment comes about

@@ -12,16 +12,27 @@ from loomlore.bench.entries import finding_entry, page_address, statement_entry
 from loomlore.bench.markup import Child, Markup, joined, tag
 from loomlore.bench.plates import LivePlate
 from loomlore.bench.sittings import METERS
-from loomlore.bench.telling import controls_of, statements_of
+from loomlore.bench.telling import controls_of, place_of, size_words, statements_of
+from loomlore.bench.workings import CARD_TITLES, worked_place
 from loomlore.drawing.looks import ROLES
+from loomlore.faults.terminals import terminal_words
 from loomlore.findings import Finding
 from loomlore.network.building import Plant
 
 __all__ = ["service_page"]
 
+OHMMETER = "ohmmeter, battery off"
+"""Reads beside the installation, as it stands with its batteries off; it is no part of the circuit."""
+
 
 def service_page(
-    opened: Opened, plant: Plant, plate: LivePlate, standard: str, findings: Sequence[Finding]
+    opened: Opened,
+    plant: Plant,
+    plate: LivePlate,
+    standard: str,
+    findings: Sequence[Finding],
+    *,
+    being_drawn: bool = False,
 ) -> Markup:
     """A service: its words on the left, its plate live, what is read in the margin, its controls along the foot.
 
@@ -37,6 +48,8 @@ def service_page(
         Id of the standard of fit.
     findings
         Of the whole record; those about this service are set as pencil notes.
+    being_drawn
+        Whether the plate is still to come; the page then says so, and asks for it.
 
     Returns
     -------
@@ -58,6 +71,8 @@ def service_page(
                 aria_label="Drawing; press an item or a cable for its card",
             )
             if plate.drawings
+            else tag("p", "The plate is being drawn …", class_="soft", id="being-drawn", role="status")
+            if being_drawn
             else tag("p", "Nothing of this service is fitted in this standard.", class_="soft"),
             tag(
                 "div",
@@ -123,15 +138,92 @@ def _words(
             *[finding_entry(f) for f in pencilled[:8]],
             class_="pencilled",
         )
+    yield _conductors(opened, plant, plate.service, standard)
+    yield from _workings(plate.service, standard)
+    yield _links(plate.service, standard)
+
+
+def _conductors(opened: Opened, plant: Plant, service: str, standard: str) -> Markup:
+    """Every item of the service with its terminals, every cable end by end, and who says so."""
+    fitted = plant.installation
+    items = [
+        tag(
+            "li",
+            tag("a", equipment.item.name, href=page_address(f"/item/{quote(name)}", standard)),
+            tag("span", f" {place_of(opened, equipment.item.place)}", class_="soft"),
+            f": {', '.join(t for side in equipment.terminals.values() for t in side)}",
+        )
+        for name in items_of(fitted, service)
+        if (equipment := fitted.equipment.get(name)) is not None
+    ]
+    cables = [
+        tag(
+            "li",
+            tag("b", f"{cable.mark or cable.id} "),
+            f"{terminal_words(plant, cable.from_)} to {terminal_words(plant, cable.to)}",
+            tag(
+                "span",
+                f" {', '.join(part for part in (size_words(cable), cable.colour) if part)}",
+                class_="soft",
+            ),
+            tag(
+                "span",
+                f" {cable.standing}: {'; '.join(map(str, cable.sources))}".rstrip(": "),
+                class_="pencil",
+            ),
+        )
+        for cable in fitted.dossier.cables.values()
+        if cable.service == service
+    ]
+    return tag(
+        "details",
+        tag("summary", tag("h2", "Items, terminals, conductors")),
+        tag("ul", *items, class_="listed"),
+        tag("ul", *cables, class_="listed"),
+        class_="working",
+    )
+
+
+def _workings(service: str, standard: str) -> Iterable[Markup]:
+    for what, title in (
+        ("cables", "Cables"),
+        ("loads", "Loads, phase by phase"),
+        ("effects", "What faults do"),
+    ):
+        address = page_address(f"/sheet/{what}/{quote(service)}", standard)
+        yield worked_place(what, title, service=service, print_at=address)
+    cards = [
+        tag("li", tag("a", title, href=card_address(service, standard, card)))
+        for card, title in (("", "All of them, in the order of work"), *CARD_TITLES.items())
+    ]
+    yield tag(
+        "details",
+        tag("summary", tag("h2", "Test cards to print")),
+        tag("ul", *cards, class_="links"),
+        class_="working",
+    )
+
+
+def card_address(service: str, standard: str, card: str) -> str:
+    """The address of a test card as a sheet to print; of all where ``card`` is empty."""
+    address = page_address(f"/sheet/cards/{quote(service)}", standard)
+    return f"{address}{'&' if standard else '?'}card={card}" if card else address
+
+
+def _links(service: str, standard: str) -> Markup:
+    more = "&" if standard else "?"
     links = [
-        tag("a", "The cables of this service", href=f"/record/cable?service={quote(plate.service)}"),
         tag(
             "a",
-            "The plate as a sheet to print",
-            href=page_address(f"/plate/{quote(plate.service)}.svg", standard),
+            "Find a fault in it",
+            href=f"{page_address('/faults', standard)}{more}service={quote(service)}",
+        ),
+        tag("a", "Its lines in the record", href=f"/record/cable?service={quote(service)}"),
+        tag(
+            "a", "The plate as a sheet to print", href=page_address(f"/plate/{quote(service)}.svg", standard)
         ),
     ]
-    yield tag("p", joined(*links, between=" · "), class_="onward")
+    return tag("ul", *[tag("li", link) for link in links], class_="onward links")
 
 
 def _lower(name: str) -> str:
@@ -216,7 +308,7 @@ def _margin(plant: Plant, plate: LivePlate) -> Markup:
         "form",
         *_choice("meter-from", "From", "from", [*options[1:], *options[:1]]),
         *_choice("meter-to", "to", "to", options),
-        *_choice("meter-with", "with", "with", [tag("option", sort) for sort in METERS]),
+        *_choice("meter-with", "with", "with", [tag("option", sort) for sort in (*METERS, OHMMETER)]),
         tag("button", "Put it on", type="submit"),
         tag("button", "Take it off", type="button", id="meter-off", disabled=True),
         tag("p", id="meter-said", role="status", class_="reading"),

@@ -5,30 +5,39 @@ Everything here is plain data for the page; the words come from the layers below
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import Any
 
 from loomlore.answers.opening import Opened
 from loomlore.answers.operate import QUIET_STATES
-from loomlore.answers.sources import services_spoken_of
 from loomlore.behaviour.exploring import Operation, levers_of_items
 from loomlore.behaviour.influence import supply_items
 from loomlore.behaviour.operating import lever_words
-from loomlore.behaviour.proving import Verdict, is_function, prove
+from loomlore.behaviour.proving import Verdict, is_function
 from loomlore.behaviour.readings import Reading, items_of, name_of, readings, services_of
+from loomlore.behaviour.stating import services_spoken_of
+from loomlore.behaviour.tables.telling import listed, lowered
 from loomlore.behaviour.wording import lever_name
 from loomlore.bench.sittings import METER, Sitting
-from loomlore.evidence.disagreements import weigh
+from loomlore.faults.expecting import ohms_between, standing_ohms
 from loomlore.faults.modes import faults_of
 from loomlore.faults.situations import services_of_lever
-from loomlore.findings import UnknownName
+from loomlore.findings import UnknownName, UnreadableValue
 from loomlore.network.building import Plant
 from loomlore.network.laws import Battery, Fuse, Generator, Source
 from loomlore.quantities import Quantity, as_written
 from loomlore.record.model import Cable, Statement
 
-__all__ = ["card_of", "controls_of", "proved", "seen_now", "statements_of", "verdict_data"]
+__all__ = [
+    "card_of",
+    "controls_of",
+    "ohms_data",
+    "seen_now",
+    "setting_of",
+    "statements_of",
+    "verdict_data",
+]
 
 MARKS = {
     "proved": ("proved", "good"),
@@ -133,6 +142,7 @@ def seen_now(sitting: Sitting, service: str) -> dict[str, Any]:
             sources.append(_line(one))
         else:
             loads.append(_line(one))
+    loads += _gone(sitting, wanted, {(one.item, one.part) for one in found})
     return {
         "loads": loads,
         "fuses": fuses,
@@ -148,6 +158,18 @@ def seen_now(sitting: Sitting, service: str) -> dict[str, Any]:
         "count": len(sitting.moments) - 1,
         "fault": _fault_words(sitting),
     }
+
+
+def _gone(sitting: Sitting, wanted: list[str] | None, found: set[tuple[str, str]]) -> list[dict[str, Any]]:
+    """What a fault has made of a load: a piece of wire, or nothing; it is as quiet as at rest."""
+    if not sitting.now.fault:
+        return []
+    rest = readings(sitting.plant, sitting.moments[0].settled, wanted)
+    return [
+        _line(one) | {"quiet": True, "figures": ""}
+        for one in rest
+        if (one.item, one.part) not in found and one.state in QUIET_STATES and not one.shows
+    ]
 
 
 def _feeds(plant: Plant, service: str, one: Reading) -> bool:
@@ -204,6 +226,71 @@ def _meter(sitting: Sitting) -> dict[str, Any] | None:
     return {"from": first, "to": second, "with": sort, "said": said}
 
 
+def setting_of(sitting: Sitting) -> dict[str, str]:
+    """Every control and condition that does not stand at its start, as it would be written.
+
+    Parameters
+    ----------
+    sitting
+        A reader's.
+
+    Returns
+    -------
+    dict
+        By name: the position, or the amount with its unit.
+    """
+    values = sitting.now.settled.memory.levers
+    return {
+        lever.name: lever.positions[int(value)] if lever.positions else as_written(value, lever.dimension)
+        for lever, value in zip(sitting.plant.network.levers, values, strict=True)
+        if value != lever.start
+    }
+
+
+def ohms_data(sitting: Sitting, first: str, second: str) -> dict[str, Any]:
+    """What an ohmmeter reads between two terminals with the batteries and ground supplies off.
+
+    Parameters
+    ----------
+    sitting
+        A reader's, for how the controls and contacts stand, and for the fault that is in.
+    first
+        Terminal on the meter's positive lead.
+    second
+        Terminal on the other.
+
+    Returns
+    -------
+    dict
+        ``said`` is the reading, or why there is none; ``notes`` what it goes through, and what is off.
+
+    Raises
+    ------
+    UnknownName
+        Where no terminal is called so.
+    UnreadableValue
+        Where both leads are on one terminal.
+    """
+    if first == second:
+        raise UnreadableValue("Both leads are on one terminal.", "Choose two.")
+    plant, settled = sitting.shown, sitting.now.settled
+    off = {
+        branch.item: lowered(name_of(plant, branch.item))
+        for branch in plant.network.branches
+        if isinstance(branch.law, Battery | Source)
+    }
+    ohms = ohms_between(standing_ohms(plant, settled, taken_off=off), first, second)
+    notes = [ohms.refused] if ohms.refused else []
+    if ohms.through:
+        through = [lowered(name_of(plant, item)) for item in ohms.through]
+        notes.append(f"through {listed([f'the {name}' for name in through])}")
+    if ohms.polar:
+        notes.append("the other way round it reads otherwise: a rectifier is in the way")
+    if off:
+        notes.append(f"with a lead off {listed([f'the {name}' for name in off.values()])}")
+    return {"said": ohms.words, "notes": notes}
+
+
 # -- cards ---------------------------------------------------------------------------------------------------
 
 
@@ -242,7 +329,7 @@ def card_of(opened: Opened, sitting: Sitting, name: str) -> dict[str, Any]:
     if thing.rating is not None:
         lines.append(rating_words(thing.rating))
     if thing.place:
-        lines.append(_place(opened, thing.place))
+        lines.append(place_of(opened, thing.place))
     lines += [thing.text] if thing.text else []
     now = [
         f"{one.name}: {line['said']}, {line['figures']}"
@@ -275,6 +362,13 @@ def rating_words(rating: Mapping[str, Quantity]) -> str:
     return " ".join(amount.text for amount in rating.values())
 
 
+def size_words(cable: Cable) -> str:
+    """The size of a cable as written; nothing where none is."""
+    if isinstance(cable.size, str):
+        return cable.size
+    return cable.size.text if cable.size is not None else ""
+
+
 def _cable_card(plant: Plant, sitting: Sitting, cable: Cable) -> dict[str, Any]:
     number = plant.network.branch_of.get(f"cable:{cable.id}")
     now = []
@@ -283,8 +377,10 @@ def _cable_card(plant: Plant, sitting: Sitting, cable: Cable) -> dict[str, Any]:
         node = plant.network.branches[number].a
         volts = as_written(_round(sitting.now.settled.solution.potentials[node]), "voltage")
         now.append(f"{amps} through it, {volts} against the airframe")
-    size = cable.size if isinstance(cable.size, str) else cable.size.text if cable.size is not None else ""
-    lines = [f"{cable.from_} to {cable.to}", ", ".join(p for p in (size, cable.colour, cable.cover) if p)]
+    lines = [
+        f"{cable.from_} to {cable.to}",
+        ", ".join(p for p in (size_words(cable), cable.colour, cable.cover) if p),
+    ]
     lines += [cable.length.text] if cable.length is not None else []
     lines += [f"along {cable.along}"] if cable.along else []
     return {
@@ -307,7 +403,8 @@ def _standing(standing: str, sources: Iterable[str]) -> str:
     return f"{standing}: {listed}" if listed else standing
 
 
-def _place(opened: Opened, place: str) -> str:
+def place_of(opened: Opened, place: str) -> str:
+    """A place as a card says it; its name where it is not recorded."""
     spot = opened.dossier.places.get(place)
     if spot is None:
         return place
@@ -347,42 +444,6 @@ def statements_of(opened: Opened, plant: Plant, service: str) -> list[Statement]
     """
     said = [s for s in opened.dossier.statements.values() if is_function(s)]
     return [s for s in said if not service or service in services_spoken_of(plant, s)]
-
-
-def proved(
-    opened: Opened,
-    plant: Plant,
-    said: list[Statement],
-    told: Callable[[int, int], None],
-    found: dict[str, Any],
-) -> dict[str, Any]:
-    """Judge statements in one standard of fit, one after another; results appear as they come.
-
-    Parameters
-    ----------
-    opened
-        The dossier.
-    plant
-        The installation in that standard of fit.
-    said
-        The statements.
-    told
-        Told (done, of how many); raises to stop.
-    found
-        Where each verdict is laid down as it comes.
-
-    Returns
-    -------
-    dict
-        By statement, see :func:`verdict_data`.
-    """
-    weighed = weigh(opened.dossier, opened.kinds, place_of=opened.reading.place_of)
-    aside = {s: d.decision.because for d in weighed.disputes for s in d.rejected}
-    for number, statement in enumerate(said):
-        told(number, len(said))
-        found[statement.id] = verdict_data(plant, prove(plant, statement), aside.get(statement.id, ""))
-    told(len(said), len(said))
-    return found
 
 
 def verdict_data(plant: Plant, verdict: Verdict, set_aside: str = "") -> dict[str, Any]:

@@ -10,10 +10,12 @@ why.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import re
 import secrets
 import stat
+import time
 import tomllib
 from bisect import bisect_left
 from collections.abc import Mapping
@@ -35,10 +37,14 @@ __all__ = [
     "save_bytes",
     "save_text",
     "set_key",
+    "sweep",
     "text_of",
 ]
 
 LONGEST_LINE = 120
+
+_BESIDE = re.compile(r"\.[^/]+\.toml\.[0-9a-f]{8}")
+"""What a save is called before it is put in the file's place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,20 +325,32 @@ def save_bytes(path: Path, content: bytes, *, expected: bytes | None = None) -> 
         Where it holds something else, or cannot be written; the file is as it was.
     """
     try:
-        there = path.read_bytes() if expected is not None and path.exists() else b""
-        if expected is not None and there != expected:
-            raise RefusedEdit(f"{path.name} was changed by somebody else meanwhile; nothing was written.")
-        _write_beside(path, content)
+        _expect(path, expected)
+        _write_beside(path, content, expected)
     except OSError as error:
-        why = error.strerror or "it cannot be written"
-        raise RefusedEdit(f"{path.name} is as it was: {why}. Is the folder read-only?") from error
+        raise RefusedEdit(f"{path.name} is as it was: {_why_not(error)}") from error
 
 
-def _write_beside(path: Path, content: bytes) -> None:
+def _expect(path: Path, expected: bytes | None) -> None:
+    there = path.read_bytes() if expected is not None and path.exists() else b""
+    if expected is not None and there != expected:
+        raise RefusedEdit(f"{path.name} was changed by somebody else meanwhile; nothing was written.")
+
+
+def _why_not(error: OSError) -> str:
+    """Why a file could not be written, and what to do."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "the disk is full. Make room on it, then keep this again."
+    if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return "the file or its folder is read-only. See to its permissions, then keep this again."
+    return f"{error.strerror or 'it cannot be written'}. See to the disk, then keep this again."
+
+
+def _write_beside(path: Path, content: bytes, expected: bytes | None) -> None:
     beside = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
     mode = stat.S_IMODE(path.stat().st_mode) if path.exists() else None
     if mode is not None and not mode & stat.S_IWUSR:
-        raise PermissionError(13, "the file is read-only")
+        raise PermissionError(errno.EACCES, "the file is read-only")
     try:
         with beside.open("xb") as file:
             file.write(content)
@@ -340,9 +358,11 @@ def _write_beside(path: Path, content: bytes) -> None:
             os.fsync(file.fileno())
         if mode is not None:
             beside.chmod(mode)
+        _expect(path, expected)  # once more: a slow disk leaves time for somebody else's save
         beside.replace(path)
     except BaseException:
-        beside.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            beside.unlink(missing_ok=True)
         raise
     with contextlib.suppress(OSError):  # not every system lets a folder be opened
         folder = os.open(path.parent, os.O_RDONLY)
@@ -350,6 +370,33 @@ def _write_beside(path: Path, content: bytes) -> None:
             os.fsync(folder)
         finally:
             os.close(folder)
+
+
+def sweep(folder: Path, *, older_than: float = 60.0) -> int:
+    """Take away what a save has left beside a file when the machine stopped in the middle of it.
+
+    Parameters
+    ----------
+    folder
+        The dossier's folder.
+    older_than
+        Age of what is taken away [s]; a younger one may be another program's save under way.
+
+    Returns
+    -------
+    int
+        How many.
+    """
+    taken = 0
+    for path in Path(folder).rglob(".*.toml.*"):
+        try:
+            ours = _BESIDE.fullmatch(path.name) and not path.is_symlink() and path.is_file()
+            if ours and time.time() - path.stat().st_mtime > older_than:
+                path.unlink()
+                taken += 1
+        except OSError:
+            continue
+    return taken
 
 
 # --- finding -----------------------------------------------------------------------------------------------

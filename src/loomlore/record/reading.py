@@ -30,7 +30,7 @@ from loomlore.record.folder import texts_below
 from loomlore.record.gathering import Entries, Entry, Notes, gathered
 from loomlore.record.keys import HEADER, TABLES, USUAL, Table, read_keys
 from loomlore.record.places import Path, Places
-from loomlore.record.tolerant import Effort, read_text
+from loomlore.record.tolerant import Effort, Parsed, read_text
 from loomlore.record.toml import as_toml
 from loomlore.record.values import LOST, Slip
 from loomlore.sentences import KEYWORDS
@@ -44,7 +44,8 @@ DEEPEST = 16
 class Reading:
     """A dossier as read, what is wrong with its text, and the text itself.
 
-    ``texts`` are the files by path relative to the folder, ``raw`` what TOML made of each. ``broken`` are the
+    ``texts`` are the files by path relative to the folder, ``raw`` what TOML made of each (``parsed``: with
+    the lines, for the next reading to take over where a file has not changed). ``broken`` are the
     subjects of things that a slip has cost something; ``touched`` the words that broken lines speak of.
     """
 
@@ -56,6 +57,7 @@ class Reading:
     touched: frozenset[str] = frozenset()
     places: Places = field(default_factory=Places)
     paths: Mapping[str, tuple[str, Path]] = field(default_factory=dict)
+    parsed: Mapping[str, Parsed] = field(default_factory=dict, repr=False)
 
     def place_of(self, subject: str, key: str | None = None, *, into: int = 0) -> Place:
         """Where a thing, or the value of one of its keys, stands.
@@ -84,13 +86,15 @@ class Reading:
         return self.places.place(file, path + parts, into=into)
 
 
-def read_dossier(folder: FolderPath) -> Reading:
+def read_dossier(folder: FolderPath, *, before: Reading | None = None) -> Reading:
     """Read the record of one installation from its folder.
 
     Parameters
     ----------
     folder
         The dossier's folder; every ``*.toml`` below it is read.
+    before
+        An earlier reading: files that hold what they held then are not taken apart again.
 
     Returns
     -------
@@ -103,10 +107,12 @@ def read_dossier(folder: FolderPath) -> Reading:
         Where there is no such folder.
     """
     texts, findings = texts_below(folder)
-    return read_texts(texts, findings=findings)
+    return read_texts(texts, findings=findings, before=before)
 
 
-def read_texts(texts: Mapping[str, str], *, findings: Iterable[Finding] = ()) -> Reading:
+def read_texts(
+    texts: Mapping[str, str], *, findings: Iterable[Finding] = (), before: Reading | None = None
+) -> Reading:
     """Read a record from texts that are already at hand.
 
     Parameters
@@ -115,6 +121,8 @@ def read_texts(texts: Mapping[str, str], *, findings: Iterable[Finding] = ()) ->
         By path relative to the dossier's folder.
     findings
         What is known to be wrong already.
+    before
+        An earlier reading, whose files are taken over where their text is the same.
 
     Returns
     -------
@@ -123,7 +131,8 @@ def read_texts(texts: Mapping[str, str], *, findings: Iterable[Finding] = ()) ->
     """
     effort = Effort()
     with _uncollected():
-        parsed = {file: read_text(text, effort) for file, text in texts.items()}
+        kept = _unchanged(texts, before)
+        parsed = {file: kept.get(file) or read_text(text, effort) for file, text in texts.items()}
         places = Places(texts, {file: one.lines for file, one in parsed.items()})
         notes = Notes(places, [*findings, *_commas_before_brackets(texts)])
         entries = gathered(parsed, notes)
@@ -137,7 +146,22 @@ def read_texts(texts: Mapping[str, str], *, findings: Iterable[Finding] = ()) ->
         touched=frozenset(notes.touched),
         places=places,
         paths=notes.paths,
+        parsed=parsed,
     )
+
+
+def _unchanged(texts: Mapping[str, str], before: Reading | None) -> dict[str, Parsed]:
+    """Files of an earlier reading whose text is the same.
+
+    One that had to be mended is read again: what may be spent on mending is counted over all files.
+    """
+    if before is None:
+        return {}
+    return {
+        file: one
+        for file, one in before.parsed.items()
+        if before.texts[file] == texts.get(file) and not one.slips and not one.lost
+    }
 
 
 _COMMA_BEFORE_BRACKET = re.compile(r",[ \t]*\]")

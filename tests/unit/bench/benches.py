@@ -83,3 +83,11 @@ def let_in(folder: Path) -> object:
     client = TestClient(application, base_url=ORIGIN, headers={"Origin": ORIGIN})
     assert client.get(f"/?token={guard.fresh_token()}").status_code == 200
     return client
+
+
+def drawn(client: object, service: str) -> None:
+    """Wait until a service's plate is drawn."""
+    for _ in range(100):
+        if client.post("/drawn", json={"service": service}).json()["drawn"]:
+            return
+    raise AssertionError(f"the plate of {service} is not drawn")

@@ -6,7 +6,7 @@ import pytest
 
 pytest.importorskip("httpx2", reason="starlette's test client asks for it; requirements/dev.txt has it")
 
-from unit.bench.benches import LAMP, dossier, let_in
+from unit.bench.benches import LAMP, dossier, drawn, let_in
 
 EVIL = "<img src=x onerror=alert(1)>\"'&<script>alert(2)</script>"
 
@@ -45,7 +45,17 @@ def evil(tmp_path):
 
 @pytest.mark.parametrize(
     "path",
-    ["/", "/service/lamp", "/where?for=img", "/item/switch", "/sources", "/record/item", "/record/statement"],
+    [
+        "/",
+        "/service/lamp",
+        "/where?for=img",
+        "/item/switch",
+        "/sources",
+        "/record/item",
+        "/record/statement",
+        "/faults?service=lamp",
+        "/sheet/cables/lamp",
+    ],
 )
 def test_markup_in_the_record_stays_text(evil, path):
     answer = evil.get(path)
@@ -68,6 +78,7 @@ def client(tmp_path):
 
 
 def test_a_service_page_has_words_plate_controls_and_readings(client):
+    drawn(client, "lamp")
     page = client.get("/service/lamp").text
     words = "".join(parsed(page).words)
     assert "The switch lights one lamp" in words
@@ -95,7 +106,7 @@ def test_a_record_that_holds_nothing_is_said(tmp_path):
 
 
 def test_verdicts_come_with_the_moves_that_break_the_sentence(client):
-    for _ in range(200):
+    for _ in range(1000):
         found = client.post("/verdicts", json={"service": "lamp"}).json()
         if found["finished"]:
             break
@@ -105,7 +116,7 @@ def test_verdicts_come_with_the_moves_that_break_the_sentence(client):
 
 
 def test_function_tables_come(client):
-    for _ in range(200):
+    for _ in range(1000):
         found = client.post("/functions", json={"service": "lamp"}).json()
         if found["finished"]:
             break
@@ -115,6 +126,7 @@ def test_function_tables_come(client):
 
 
 def test_the_plate_follows_a_move_by_classes_alone(client):
+    drawn(client, "lamp")
     asked = {"sitting": "a", "service": "lamp"}
     before = client.post("/operate", json=asked).json()["classes"]
     action = {"do": "move", "lever": "switch.lever", "to": "on"}

@@ -136,6 +136,6 @@ def test_what_was_done_is_done_again_in_a_changed_record(tmp_path, sitting):
     move(sitting, "switch.lever", "on")
     sitting.work({"do": "fault", "id": "L2.open"})
     changed = open_dossier(dossier(tmp_path / "changed", LAMP.replace("L3 =", "L33 =")))
-    again = sitting.taken_to(changed.plant(), "")
+    again = Sitting.replayed(changed.plant(), "", sitting.actions)
     assert again.now.fault == "L2.open"
     assert again.positions()["switch.lever"] == "on"

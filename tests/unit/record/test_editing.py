@@ -225,7 +225,7 @@ def test_a_fall_of_the_current_while_saving_leaves_the_old_text(folder, monkeypa
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(editing.os, "fsync", fails)
-    with pytest.raises(RefusedEdit, match="No space left"):
+    with pytest.raises(RefusedEdit, match="the disk is full"):
         set_key(folder, read_dossier(folder), "cable H1", "length", "0.5 m")
     assert page(folder) == PAGE
     assert [p.name for p in folder.iterdir()] == ["page.toml"]

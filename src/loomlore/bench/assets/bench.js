@@ -1,9 +1,9 @@
 // The bench's one script. It sends what is done to the server and changes classes and words; it never draws.
-const body = document.body, standard = body.dataset.standard || "", kind = body.dataset.kind;
-const $ = (where, of = document) => of.querySelector(where);
-const $$ = (where, of = document) => [...of.querySelectorAll(where)];
+export const body = document.body, standard = body.dataset.standard || "", kind = body.dataset.kind;
+export const $ = (where, of = document) => of.querySelector(where);
+export const $$ = (where, of = document) => [...of.querySelectorAll(where)];
 
-const sitting = (() => {
+export const sitting = (() => {
   try {
     let name = sessionStorage.getItem("sitting");
     if (!name) sessionStorage.setItem("sitting", name = crypto.randomUUID());
@@ -11,7 +11,7 @@ const sitting = (() => {
   } catch { return "one"; }
 })();
 
-async function ask(path, asked) {
+export async function ask(path, asked) {
   let answer;
   try {
     answer = await fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(asked) });
@@ -23,7 +23,7 @@ async function ask(path, asked) {
   return data;
 }
 
-function make(name, attributes = {}, ...inside) {
+export function make(name, attributes = {}, ...inside) {
   const element = document.createElement(name);
   for (const [key, value] of Object.entries(attributes)) {
     if (key === "class") element.className = value;
@@ -34,8 +34,20 @@ function make(name, attributes = {}, ...inside) {
   return element;
 }
 
-const note = (words) => { const place = $("#note"); if (place && place.textContent !== words) place.textContent = words; };
-const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+export const note = (words) => { const place = $("#note"); if (place && place.textContent !== words) place.textContent = words; };
+export const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+
+// The page as the server now writes it. A document that is fetched runs nothing and is never made from words.
+export function pageNow() {
+  return new Promise((done, fail) => {
+    const request = new XMLHttpRequest();
+    request.open("GET", location.pathname + location.search);
+    request.responseType = "document";
+    request.onload = () => request.status === 200 && request.response ? done(request.response) : fail(new Error($("p", request.response)?.textContent || "The page cannot be shown as it is now."));
+    request.onerror = () => fail(new Error("The bench does not answer. Is `loomlore open` still running?"));
+    request.send();
+  });
+}
 
 // --- every page
 
@@ -51,7 +63,9 @@ $("#another")?.addEventListener("click", async () => {
 });
 
 // A change made outside appears by itself; while something is being typed it waits and says so.
-let version = Number(body.dataset.version), typing = () => false;
+let version = Number(body.dataset.version), typing = () => false, renew = null;
+export const reading = { get version() { return version; }, set version(now) { version = now; } };
+export const watching = (isTyping, renewed) => { typing = isTyping; renew = renewed; };
 async function watch() {
   for (;;) {
     await pause(document.hidden ? 5000 : 1500);
@@ -59,6 +73,7 @@ async function watch() {
     try { now = await ask("/version", {}); } catch (error) { note(error.message); continue; }
     if (now.version === version) { if ($("#note")?.textContent.startsWith("The bench does not answer")) note(""); continue; }
     if (typing()) { note("The text has been changed outside. Finish this cell; the page then shows the change."); continue; }
+    if (renew) { await renew(now.version); continue; }
     try { sessionStorage.setItem("scroll", `${location.pathname} ${scrollX} ${scrollY}`); } catch { /* not kept */ }
     location.reload();
     return;
@@ -84,7 +99,22 @@ function service() {
       groups[role].set(key, found);
     }
   }
-  let inHand = "", waiting = null, busy = false;
+  let inHand = "", waiting = null, busy = false, ohms = null;
+  const taken_back = [];
+
+  // An ohmmeter is no part of the circuit: it is read again after each move, with the battery taken to be off.
+  async function readOhms() {
+    if (!ohms) return;
+    let words;
+    try {
+      const data = await ask("/ohms", { ...asked, ...ohms });
+      words = [`ohmmeter: ${data.said}`, ...data.notes].join("; ");
+    } catch (error) { words = error.message; }
+    if (!ohms) return;
+    $("#meter-said").textContent = words;
+    $("#meter-off").disabled = false;
+    body.dataset.measured = String(Number(body.dataset.measured || 0) + 1);
+  }
 
   function restyle(classes) {
     for (const role of Object.keys(groups)) {
@@ -119,10 +149,13 @@ function service() {
       return item;
     }));
     $("#undo").disabled = !seen.count;
+    for (const back of taken_back) back(seen.count);
     $("#fault-said").replaceChildren(...(seen.fault
       ? [make("p", {}, make("b", {}, "What if: "), seen.fault), make("button", { type: "button", onclick: () => work({ do: "mend" }) }, "Put it right")] : []));
-    $("#meter-off").disabled = !seen.meter;
-    $("#meter-said").textContent = seen.meter ? `${seen.meter.with}: ${seen.meter.said}` : "";
+    if (!ohms) {
+      $("#meter-off").disabled = !seen.meter;
+      $("#meter-said").textContent = seen.meter ? `${seen.meter.with}: ${seen.meter.said}` : "";
+    }
     for (const input of $$("[data-lever]")) {
       const value = seen.levers[input.dataset.lever];
       if (input.type === "radio") input.checked = input.value === value;
@@ -151,6 +184,7 @@ function service() {
     busy = false;
     if (data) body.dataset.worked = String(Number(body.dataset.worked || 0) + 1);
     if (data && inHand) showCard();
+    if (data) readOhms();
     return data;
   }
 
@@ -174,8 +208,8 @@ function service() {
         make("ul", {}, ...card.faults.map((fault) => make("li", {}, make("button", { type: "button", onclick: () => work({ do: "fault", id: fault.id }) }, fault.words))))) : "",
     );
     const [first, second] = card.terminals;
-    if (first && $(`#meter [name=from] option[value="${CSS.escape(first)}"]`)) $("#meter [name=from]").value = first;
-    $("#meter [name=to]").value = second && $(`#meter [name=to] option[value="${CSS.escape(second)}"]`) ? second : "earth";
+    if (!ohms && first && $(`#meter [name=from] option[value="${CSS.escape(first)}"]`)) $("#meter [name=from]").value = first;
+    if (!ohms) $("#meter [name=to]").value = second && $(`#meter [name=to] option[value="${CSS.escape(second)}"]`) ? second : "earth";
   }
 
   // controls, from the list along the foot
@@ -227,35 +261,70 @@ function service() {
   $("#meter").addEventListener("submit", (event) => {
     event.preventDefault();
     const form = new FormData(event.target);
-    work({ do: "measure", from: form.get("from"), to: form.get("to"), with: form.get("with") });
+    const ends = { from: form.get("from"), to: form.get("to") };
+    if (form.get("with").startsWith("ohmmeter")) { ohms = ends; readOhms(); return; }
+    ohms = null;
+    work({ do: "measure", ...ends, with: form.get("with") });
   });
-  $("#meter-off").addEventListener("click", () => work({ do: "unmeasure" }));
+  $("#meter-off").addEventListener("click", () => {
+    if (ohms) { ohms = null; work(null); } else work({ do: "unmeasure" });
+  });
 
+  // A procedure knows at how many steps it did what, so that undoing a step takes it back too.
   for (const procedure of $$(".procedure")) {
     const id = procedure.dataset.procedure, steps = $$("li", procedure), next = $(".next", procedure);
-    let at = -1;
+    let played = [];
+    const show = () => {
+      const now = played.at(-1);
+      steps.forEach((step, n) => {
+        step.classList.toggle("is-now", !!now && n === now.at - 1);
+        if (!now || n >= now.at) $(".mark", step)?.remove();
+      });
+      next.disabled = !now || now.at >= steps.length;
+    };
+    taken_back.push((count) => {
+      if (!played.length || played.at(-1).count <= count) return;
+      played = played.filter((one) => one.count <= count);
+      show();
+    });
     $(".begin", procedure).addEventListener("click", async () => {
-      for (const step of steps) { step.classList.remove("is-now"); $(".mark", step)?.remove(); }
-      at = 0;
-      if (await work({ do: "begin", procedure: id })) next.disabled = false;
+      const data = await work({ do: "begin", procedure: id });
+      if (!data) return;
+      played = [{ count: data.seen.count, at: 0 }];
+      show();
     });
     next.addEventListener("click", async () => {
-      const data = await work({ do: "step", procedure: id, number: at });
+      const { at } = played.at(-1), data = await work({ do: "step", procedure: id, number: at });
       if (!data) return;
-      for (const step of steps) step.classList.remove("is-now");
-      steps[at].classList.add("is-now");
+      played.push({ count: data.seen.count, at: at + 1 });
+      show();
       const verdict = data.seen.steps.at(-1).verdict;
-      $(".mark", steps[at])?.remove();
       if (verdict) steps[at].append(make("span", { class: `mark tone-${verdict === "so" ? "good" : verdict === "not so" ? "bad" : "doubt"}` }, verdict));
-      at += 1;
-      next.disabled = at >= steps.length;
     });
   }
 
-  const wanted = new URLSearchParams(location.search).get("play");
-  work(wanted ? { do: "moves", statement: wanted } : null);
-  if (wanted) history.replaceState(null, "", location.pathname + (standard ? `?standard=${encodeURIComponent(standard)}` : ""));
-  functions(asked).then(() => verdicts(asked, (id) => work({ do: "moves", statement: id })));
+  const query = new URLSearchParams(location.search), wanted = query.get("play"), struck = query.get("strike");
+  work(wanted ? { do: "moves", statement: wanted } : struck ? { do: "fault", id: struck } : null);
+  if (wanted || struck) history.replaceState(null, "", location.pathname + (standard ? `?standard=${encodeURIComponent(standard)}` : ""));
+  if ($("#being-drawn")) awaitPlate(asked);
+  functions(asked);
+  verdicts(asked, (id) => work({ do: "moves", statement: id })); // those of before are seen at once, as stale
+}
+
+// A plate that is still being drawn: the page says for how long, and is loaded again with it.
+async function awaitPlate(asked) {
+  const place = $("#being-drawn"), began = Date.now();
+  for (;;) {
+    let data;
+    try { data = await ask("/drawn", asked); } catch (error) { place.textContent = error.message; return; }
+    if (data.drawn) {
+      try { sessionStorage.setItem("scroll", `${location.pathname} ${scrollX} ${scrollY}`); } catch { /* not kept */ }
+      location.reload();
+      return;
+    }
+    place.textContent = `The plate is being drawn: ${Math.round((Date.now() - began) / 1000)} s so far …`;
+    await pause(100);
+  }
 }
 
 async function functions(asked) {
@@ -278,7 +347,7 @@ function tables(found) {
     if (!one.rows.length) { made.push(...one.things.map((thing, n) => make("p", {}, `${thing}: ${one.otherwise[n]}, whatever is done.`))); continue; }
     const cells = (row) => [...row.done.map((w) => make("td", {}, w)), ...row.seen.map((w) => make("td", { class: "strong" }, w))];
     const last = make("tr", {}, make("td", { colspan: one.columns.length, class: "soft" }, "otherwise"), ...one.otherwise.map((w) => make("td", {}, w)));
-    made.push(make("div", { class: "wide", tabindex: "0", role: "region", "aria-label": "What you do, what you see" }, make("table", {},
+    made.push(make("div", { class: "wide", tabindex: "0", role: "region", "aria-label": `What you do, what you see: ${one.things.join(", ")}` }, make("table", {},
       make("thead", {}, make("tr", {}, ...[...one.columns, ...one.things].map((w) => make("th", { scope: "col" }, w)))),
       make("tbody", {}, ...one.rows.map((row) => make("tr", {}, ...cells(row))), last))));
     for (const words of one.sayings) made.push(make("p", {}, words));
@@ -291,19 +360,20 @@ async function verdicts(asked, play) {
   if (!said) return;
   let stopped = false;
   if (stop) stop.addEventListener("click", async () => { stopped = true; stop.hidden = true; await ask("/stop", asked); said.textContent = "Stopped. Load the page again to go on."; });
-  const shown = new Set();
+  const shown = new Map();
   while (!stopped) {
     let data;
     try { data = await ask("/verdicts", asked); } catch (error) { said.textContent = error.message; return; }
     for (const [id, verdict] of Object.entries(data.verdicts)) {
-      if (shown.has(id)) continue;
-      shown.add(id);
+      if (shown.get(id) === Boolean(verdict.stale)) continue;
+      shown.set(id, Boolean(verdict.stale));
       const place = $(`[data-statement="${CSS.escape(id)}"]`);
       if (!place) continue;
       const mark = $(".mark", place);
       mark.textContent = verdict.mark;
-      mark.className = `mark tone-${verdict.tone}`;
+      mark.className = `mark tone-${verdict.tone}${verdict.stale ? " is-stale" : ""}`;
       const notes = verdict.notes.map((words) => make("p", {}, words));
+      if (verdict.stale) notes.unshift(make("p", { class: "stale" }, "as proved before the record was changed; being proved again"));
       if (verdict.moves.length) {
         const words = verdict.moves.length === 1 ? "Play this move" : `Play these ${verdict.moves.length} moves`;
         const where = place.dataset.plate;
@@ -320,125 +390,119 @@ async function verdicts(asked, play) {
   }
 }
 
-// --- the record
+// --- what is worked out when it is opened: blocks of an answer
 
-function record() {
-  const grid = $("#ledger"), said = $("#ledger-said");
-  let editing = null, at = [0, 0];
-  typing = () => editing !== null || $$("#add-form input, #paste-form textarea").some((field) => field === document.activeElement && field.value);
-  const rows = () => $$("tbody tr", grid), cells = (row) => $$("td[data-key]", row);
-  function go(row, column, focus = true) {
-    const all = rows();
-    if (!all.length) return;
-    at = [Math.max(0, Math.min(all.length - 1, row)), column];
-    const inside = cells(all[at[0]]);
-    at[1] = Math.max(0, Math.min(inside.length - 1, column));
-    for (const cell of $$('td[tabindex="0"]', grid)) cell.tabIndex = -1;
-    if (!inside.length) return;
-    inside[at[1]].tabIndex = 0;
-    if (focus) inside[at[1]].focus();
+export function set(block, number = 0) {
+  if (block.kind === "heading") return make(kind === "sheet" ? "h2" : block.level > 2 ? "h4" : "h3", {}, block.text);
+  if (block.kind === "paragraph") return make("p", { class: block.quiet ? "soft" : "" }, block.text);
+  if (block.kind === "fold") return make("details", { class: "fold" }, make("summary", {}, block.text), make("ul", {}, ...block.lines.map((words) => make("li", {}, words))));
+  if (block.kind === "entry") {
+    return make("div", { class: "entry" }, make("p", {}, block.mark ? make("span", { class: `mark tone-${block.tone}` }, block.mark) : "", block.text),
+      make("div", { class: "notes" }, ...block.notes.map((words) => make("p", {}, words))));
   }
-  const after = (data, words) => {
-    try { sessionStorage.setItem("ledger", JSON.stringify({ path: location.pathname + location.search, at, said: words })); } catch { /* not kept */ }
-    version = data.version;
-    location.reload();
-  };
+  const cell = (name) => (words, n) => make(name, { class: block.right.includes(n) ? "right" : "", scope: name === "th" ? "col" : null }, words);
+  return make("div", { class: "wide", tabindex: "0", role: "region", "aria-label": `Table ${number + 1}: ${block.columns.filter(Boolean).join(", ")}` }, make("table", {},
+    make("thead", {}, make("tr", {}, ...block.columns.map((words, n) => words ? cell("th")(words, n) : make("td", {})))),
+    make("tbody", {}, ...block.rows.map((row) => make("tr", {}, ...row.map(cell("td")))))));
+}
 
-  function edit(cell) {
-    if (editing) return;
-    const value = $(".value", cell), old = value.textContent, subject = cell.closest("tr").dataset.subject, key = cell.dataset.key;
-    const long = old.length > 40;
-    const field = make(long ? "textarea" : "input", { "aria-label": `${key} of ${subject}`, autocomplete: "off" });
-    field.value = old;
-    const beside = make("span", { class: "pencil beside", role: "status" });
-    let timer = 0, tried = 0, left = false;
-    editing = cell;
-    value.hidden = true;
-    cell.append(field, beside);
-    field.focus();
-    field.select();
-    field.addEventListener("input", () => {
-      clearTimeout(timer);
-      timer = setTimeout(async () => {
-        const mine = tried += 1;
-        let words;
-        try {
-          const found = await ask("/try", { subject, key, text: field.value });
-          words = found.wrong ? `${found.wrong} ${found.hint}` : "";
-        } catch (error) { words = error.message; }
-        if (mine === tried) beside.textContent = words;
-      }, 120);
-    });
-    const leave = () => { left = true; clearTimeout(timer); field.remove(); beside.remove(); value.hidden = false; editing = null; };
-    const keep = async () => {
-      if (left) return;
-      clearTimeout(timer);
-      tried += 1;
-      if (field.value === old) { leave(); cell.focus(); return; }
-      try {
-        const data = await ask("/edit", { do: "set", subject, key, text: field.value, version });
-        leave();
-        value.textContent = field.value;
-        after(data, `Kept: ${data.said}.`);
-      } catch (error) { beside.textContent = error.message; field.focus(); }
-    };
-    field.addEventListener("keydown", (event) => {
-      event.stopPropagation();
-      if (event.key === "Enter" && !event.shiftKey) { event.preventDefault(); keep(); }
-      if (event.key === "Escape") { leave(); cell.focus(); }
-    });
+async function work_out(place) {
+  if (place.dataset.begun) return;
+  place.dataset.begun = "yes";
+  const { what, service: of, item, card, about, fit } = place.dataset, asked = { what, service: of, item, card, about, fit, standard };
+  let given = false;
+  const begun = performance.now(), said = make("span", { class: "soft", role: "status" });
+  const stop = make("button", { type: "button", onclick: async () => {
+    given = true;
+    delete place.dataset.begun;
+    place.replaceChildren(make("p", {}, "Given up. ", make("button", { type: "button", onclick: () => work_out(place) }, "Work it out")));
+    try { await ask("/worked", { ...asked, cancel: true }); } catch (error) { note(error.message); }
+  } }, "Stop");
+  place.replaceChildren(make("p", {}, said, " ", stop));
+  while (!given) {
+    let data;
+    try { data = await ask("/worked", asked); } catch (error) { delete place.dataset.begun; place.replaceChildren(make("p", { class: "wrong" }, error.message)); return; }
+    if (given) return;
+    if (data.failed) { place.replaceChildren(make("p", { class: "wrong" }, data.failed)); return; }
+    if (data.finished) { place.replaceChildren(...data.blocks.map((block, n) => set(block, n))); place.dataset.worked = "yes"; return; }
+    said.textContent = `Being worked out … ${data.of > 1 ? `${data.done} of ${data.of}, ` : ""}${Math.round((performance.now() - begun) / 1000)} s`;
+    await pause(300);
   }
+}
+// What was open is opened again when the page is loaded anew: the record may have changed under it.
+const opened = `open ${location.pathname}`;
+const shelf = { get() { try { return (sessionStorage.getItem(opened) || "").split("|"); } catch { return []; } },
+  put(names) { try { sessionStorage.setItem(opened, names.join("|")); } catch { /* not kept */ } } };
+for (const details of $$("details.changing")) details.addEventListener("toggle", () => { if (details.open) for (const place of $$(".worked", details)) work_out(place); });
+for (const details of $$("details.working")) {
+  const name = $("summary", details).textContent;
+  details.addEventListener("toggle", () => {
+    shelf.put($$("details.working[open] > summary").map((one) => one.textContent));
+    if (details.open) for (const place of $$(".worked", details)) work_out(place);
+  });
+  if (shelf.get().includes(name)) details.open = true;
+}
+for (const place of $$(".worked[data-now]")) work_out(place);
+$("#print")?.addEventListener("click", () => { for (const fold of $$("details.fold")) fold.open = true; print(); });
 
-  grid.addEventListener("click", async (event) => {
-    const out = event.target.closest(".out");
-    if (out) {
-      const subject = out.closest("tr").dataset.subject;
-      try { const data = await ask("/edit", { do: "remove", subject, version }); after(data, `Kept: ${data.said}.`); } catch (error) { said.textContent = error.message; }
-      return;
-    }
-    const cell = event.target.closest("td[data-key]");
-    if (!cell || cell === editing) return;
-    go(rows().indexOf(cell.parentElement), cells(cell.parentElement).indexOf(cell), false);
-    edit(cell);
-  });
-  grid.addEventListener("keydown", (event) => {
-    if (editing || !event.target.matches("td[data-key]")) return;
-    const steps = { ArrowUp: [-1, 0], ArrowDown: [1, 0], ArrowLeft: [0, -1], ArrowRight: [0, 1] }[event.key];
-    if (steps) { event.preventDefault(); go(at[0] + steps[0], at[1] + steps[1]); }
-    else if (event.key === "Home") { event.preventDefault(); go(at[0], 0); }
-    else if (event.key === "End") { event.preventDefault(); go(at[0], 99); }
-    else if (event.key === "Enter" || event.key === "F2") { event.preventDefault(); edit(event.target); }
-  });
-  const back = (what) => async () => {
-    try { const data = await ask("/edit", { do: what }); after(data, `${data.said}.`); } catch (error) { said.textContent = error.message; }
-  };
-  $("#ledger-undo").addEventListener("click", back("undo"));
-  $("#ledger-redo").addEventListener("click", back("redo"));
-  document.addEventListener("keydown", (event) => {
-    if (editing || event.target.matches("input,textarea") || !(event.ctrlKey || event.metaKey)) return;
-    if (event.key === "z") { event.preventDefault(); back(event.shiftKey ? "redo" : "undo")(); }
-    if (event.key === "y") { event.preventDefault(); back("redo")(); }
-  });
-  for (const [name, what] of [["add-form", "add"], ["paste-form", "paste"]]) {
-    $(`#${name}`).addEventListener("submit", async (event) => {
-      event.preventDefault();
-      const form = new FormData(event.target), asked = { do: what, table: event.target.dataset.table, cells: {} };
-      for (const [key, value] of form) { if (key.startsWith("key-")) asked.cells[key.slice(4)] = value; else asked[key] = value; }
-      try { const data = await ask("/edit", asked); event.target.reset(); after(data, `Kept: ${data.said}.`); }
-      catch (error) { $("[role=status]", event.target).textContent = error.message; }
-    });
+// --- plans: closer, and what was found marked; they may come after the page
+
+function plans() {
+  for (const button of $$(".plans .closer")) {
+    const plan = $(".drawings", button.parentElement);
+    button.addEventListener("click", () => button.setAttribute("aria-pressed", String(plan.classList.toggle("closer"))));
   }
-  let start = [0, 0], focus = false;
-  try {
-    const kept = JSON.parse(sessionStorage.getItem("ledger") || "null");
-    if (kept?.path === location.pathname + location.search) { start = kept.at; said.textContent = kept.said; focus = true; }
-    sessionStorage.removeItem("ledger");
-  } catch { /* nothing kept */ }
-  const aimed = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
-  if (aimed && aimed.matches("tr")) { start = [rows().indexOf(aimed), 0]; focus = true; }
-  go(...start, focus);
+  for (const plan of $$("[data-marked]")) {
+    const wanted = new Set(plan.dataset.marked.split(" "));
+    for (const words of $$("text", plan)) if (words.textContent.split(", ").some((one) => wanted.has(one))) words.classList.add("is-found");
+  }
+  for (const plan of $$("[data-named]")) {
+    const names = plan.dataset.named.split("|");
+    for (const words of $$("text", plan)) if (names.some((name) => words.textContent.toLowerCase().includes(name))) words.classList.add("is-found");
+  }
+}
+
+async function awaitPlans() {
+  const began = performance.now();
+  while ($("#plans-awaited")) {
+    $("#plans-awaited").textContent = `The plans are being drawn: ${Math.round((performance.now() - began) / 1000)} s so far …`;
+    try {
+      const page = await pageNow();
+      if (!$("#plans-awaited", page)) {
+        $(".plans").replaceWith(...$$(".plans", page).map((one) => document.importNode(one, true)));
+        plans();
+      }
+    } catch (error) { $("#plans-awaited").textContent = error.message; return; }
+  }
+}
+plans();
+awaitPlans();
+
+// --- decisions, written beside what is disputed
+
+for (const form of $$("form.decision")) {
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const said = $("[role=status]", form), cells = Object.fromEntries(new FormData(form));
+    const { about, fit, subject, weighed } = form.dataset;
+    try {
+      if (subject) {
+        for (const [key, text] of Object.entries(cells)) {
+          const field = form.elements[key], old = field.options ? [...field.options].find((one) => one.defaultSelected)?.value ?? "" : field.defaultValue;
+          if (text === old) continue;
+          version = (await ask("/edit", { do: "set", subject, key, text, version })).version;
+        }
+      } else {
+        const others = weighed.split("\n").filter((one) => one && one !== cells.adopts).join(", ");
+        version = (await ask("/edit", { do: "add", table: "decision", cells: { about, ...cells, weighed: others, ...(fit ? { fit } : {}) } })).version;
+      }
+      location.hash = form.closest(".dispute").id;
+      location.reload();
+    } catch (error) { said.textContent = error.message; }
+  });
 }
 
 if (kind === "service") service();
-if (kind === "record") record();
+if (kind === "record") import("/assets/ledger.js").then(({ record }) => record());
+if (kind === "hunting") import("/assets/hunting.js").then(({ hunting }) => hunting());
 if (kind === "sources") verdicts({ sitting, standard, service: "" }, null);

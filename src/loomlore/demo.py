@@ -35,7 +35,9 @@ def main() -> int:
     started = time.perf_counter()
     opened = open_dossier(EXAMPLE)
     record = check(opened)
-    proofs = sources(opened, standard=opened.dossier.header.standard, processes=os.cpu_count() or 1)
+    proofs = sources(
+        opened, standard=opened.dossier.header.standard, processes=os.cpu_count() or 1, readings=False
+    )
     played = operate(opened, procedure=PROCEDURE)
     blocks = [*_record(record), *_proofs(proofs), *_procedure(played)]
     seconds = time.perf_counter() - started

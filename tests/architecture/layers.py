@@ -18,6 +18,7 @@ LAYERS = (
     "network",
     "behaviour",
     "sizing",
+    "rivals",
     "faults",
     "drawing",
     "publishing",

@@ -11,6 +11,7 @@ from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragra
 from loomlore.behaviour.exploring import Operation
 from loomlore.behaviour.operating import PlayedStep, lever_words, operated, play, read_setting, rest
 from loomlore.behaviour.readings import Reading, event_words, items_of, readings
+from loomlore.behaviour.shorting import shorted_supplies
 from loomlore.behaviour.wording import lever_name, operation_words
 from loomlore.findings import Finding, Place, Severity, UnfitRecord, UnknownName
 from loomlore.network.building import Plant
@@ -224,7 +225,10 @@ def _moment(
         sources=sources,
         watts=delivered,
         residual=residual,
-        happened=tuple(event_words(plant, event) for event in settled.events),
+        happened=(
+            *(event_words(plant, event) for event in settled.events),
+            *shorted_supplies(plant, settled),
+        ),
     )
 
 

@@ -114,15 +114,7 @@ def _entry_lines(entry: Entry, width: int, colour: bool) -> list[str]:
 
 def _table_lines(table: Table, width: int, colour: bool) -> list[str]:
     rows = [table.columns, *table.rows]
-    widths = [max(len(row[n]) for row in rows) for n in range(len(table.columns))]
-    spare = width - 2 * (len(widths) - 1) - sum(widths)
-    while spare < 0:
-        widest = max(range(len(widths)), key=lambda n: widths[n])
-        if widths[widest] <= 12:
-            break
-        take = min(-spare, widths[widest] - 12, max(1, widths[widest] // 8))
-        widths[widest] -= take
-        spare += take
+    widths = _column_widths(rows, width)
     lines: list[str] = []
     for place, row in enumerate(rows):
         cells = [textwrap.wrap(text, max(1, widths[n])) or [""] for n, text in enumerate(row)]
@@ -138,6 +130,25 @@ def _table_lines(table: Table, width: int, colour: bool) -> list[str]:
         if place == 0:
             lines.append("-" * min(width, sum(widths) + 2 * (len(widths) - 1)))
     return lines
+
+
+COMFORTABLE = 12
+"""Columns are made narrower than this only where the page is too narrow for it."""
+
+
+def _column_widths(rows: Sequence[Sequence[str]], width: int) -> list[int]:
+    """As wide as their texts; the widest give way, down to what is comfortable, to whole words, to a few letters."""
+    columns = range(len(rows[0]))
+    widths = [max(len(row[n]) for row in rows) for n in columns]
+    words = [max((len(word) for row in rows for word in row[n].split()), default=1) for n in columns]
+    left = width - 2 * (len(widths) - 1)
+    for least in ([max(COMFORTABLE, w) for w in words], words, [min(w, 6) for w in words]):
+        while sum(widths) > left:
+            wide = [n for n in columns if widths[n] > least[n]]
+            if not wide:
+                break
+            widths[max(wide, key=lambda n: widths[n])] -= 1
+    return widths
 
 
 def as_html(page: Sequence[Block]) -> str:

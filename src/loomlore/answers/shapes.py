@@ -165,13 +165,62 @@ class MatterData(TypedDict):
 
 
 class DisputeData(TypedDict):
-    """Function statements that a decision weighs against one another, by id."""
+    """Function statements that a decision weighs against one another, by id; ``parting`` is where they part."""
 
     decision: str
     because: str
     dissent: str
     adopted: list[str]
     rejected: list[str]
+    verdicts: dict[str, VerdictWord]
+    parting: str
+
+
+class ChangeData(TypedDict):
+    """One thing that a reading changes, with the record's reading and with the other, and both as a sentence."""
+
+    what: Literal[
+        "verdict", "state", "mark", "amount", "drop", "fuse", "protection", "machine", "bolt", "check"
+    ]
+    subject: str
+    setting: str
+    recorded: str
+    otherwise: str
+    words: str
+
+
+class RivalReadingData(TypedDict):
+    """A reading that is not the record's, and what it changes; ``nothing`` says why where that is nothing.
+
+    ``cables`` are those that it is tried in together, ``aside`` what had to be taken along with it.
+    """
+
+    value: str
+    statements: list[str]
+    cables: list[str]
+    aside: str
+    changes: list[ChangeData]
+    nothing: str
+
+
+class ContrastData(TypedDict):
+    """A property on which sources differ, and what changes electrically with each reading."""
+
+    about: str
+    fit: str
+    fits: list[str]
+    recorded: str
+    readings: list[RivalReadingData]
+
+
+class NotReadData(TypedDict):
+    """A statement with a sentence that could not be read: see ``check``."""
+
+    id: str
+    source: str
+    words: str
+    file: str
+    line: int
 
 
 class PropertyData(TypedDict):
@@ -181,6 +230,7 @@ class PropertyData(TypedDict):
     standings: dict[str, int]
     matters: list[MatterData]
     disputes: list[DisputeData]
+    contrasts: list[ContrastData]
 
 
 class SourcesData(TypedDict):
@@ -190,7 +240,9 @@ class SourcesData(TypedDict):
     title: str
     standard: str
     counts: dict[str, int]
+    left: int
     statements: list[StatementData]
+    not_read: list[NotReadData]
     properties: PropertyData
     caution: str
 
@@ -346,5 +398,6 @@ class FaultsData(TypedDict):
     criticality: dict[str, Any]
     sneaks: list[Working]
     hazards: list[Working]
-    pairs: Any
+    pairs: list[Working]
+    two_faults: list[Working]
     caution: str

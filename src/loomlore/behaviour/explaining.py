@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from loomlore.behaviour.bounding import Bound, Bounds
 from loomlore.behaviour.presumptions import Requirement
 from loomlore.behaviour.readings import name_of, reading_of
 from loomlore.behaviour.wording import latch_words, lever_name, position_words
@@ -37,7 +38,13 @@ Tried = Callable[[int], tuple[float, ...]]
 """The values that a lever was tried at, in order."""
 
 
-def condition_words(plant: Plant, features: Sequence[Feature], found: Requirement, tried: Tried) -> str:
+def condition_words(
+    plant: Plant,
+    features: Sequence[Feature],
+    found: Requirement,
+    tried: Tried,
+    bounds: Bounds | None = None,
+) -> str:
     """A condition in the crew's words.
 
     Parameters
@@ -50,6 +57,8 @@ def condition_words(plant: Plant, features: Sequence[Feature], found: Requiremen
         From :func:`loomlore.behaviour.presumptions.weakest_condition`.
     tried
         The values that a lever was tried at, in its own unit [unit].
+    bounds
+        Bounds that were sought by halving, where they were.
 
     Returns
     -------
@@ -60,7 +69,7 @@ def condition_words(plant: Plant, features: Sequence[Feature], found: Requiremen
     for place, values in found.allowed:
         what, number = features[place]
         if what == "lever":
-            parts.append(_lever_words(plant, number, sorted(values), tried))
+            parts.append(_lever_words(plant, number, sorted(values), tried, bounds or {}))
             continue
         variable = plant.network.variables[number]
         if variable.what == "latch":
@@ -71,7 +80,7 @@ def condition_words(plant: Plant, features: Sequence[Feature], found: Requiremen
     return " and ".join(parts)
 
 
-def _lever_words(plant: Plant, lever: int, values: Sequence[float], tried: Tried) -> str:
+def _lever_words(plant: Plant, lever: int, values: Sequence[float], tried: Tried, bounds: Bounds) -> str:
     record = plant.network.levers[lever]
     if record.positions:
         rest = [float(n) for n in range(len(record.positions)) if float(n) not in values]
@@ -81,13 +90,23 @@ def _lever_words(plant: Plant, lever: int, values: Sequence[float], tried: Tried
     low, high = _interval(plant, lever, values, tried)
     name = lever_name(plant, lever)
     parts = []
-    if low is not None:
+    if (lever, "low") in bounds:
+        parts.append(_bound_words("from {} on", bounds[lever, "low"], record.dimension))
+    elif low is not None:
         word = "at least" if low in values else "above"
         parts.append(f"{word} {as_written(low, record.dimension)}")
-    if high is not None:
+    if (lever, "high") in bounds:
+        parts.append(_bound_words("up to {}", bounds[lever, "high"], record.dimension))
+    elif high is not None:
         word = "at most" if high in values else "below"
         parts.append(f"{word} {as_written(high, record.dimension)}")
     return f"the {name} is {' and '.join(parts) or 'anything'}"
+
+
+def _bound_words(words: str, bound: Bound, dimension: str) -> str:
+    """A bound as tried: one step beyond it failed."""
+    step = as_written(bound.step, dimension)
+    return f"{words.format(as_written(bound.value, dimension))} (tried in steps of {step})"
 
 
 def _interval(
@@ -112,7 +131,13 @@ def _interval(
     )
 
 
-def condition_sentence(plant: Plant, features: Sequence[Feature], found: Requirement, tried: Tried) -> str:
+def condition_sentence(
+    plant: Plant,
+    features: Sequence[Feature],
+    found: Requirement,
+    tried: Tried,
+    bounds: Bounds | None = None,
+) -> str:
     """A condition in the dossier's own language, to be written as a statement's ``given``.
 
     Parameters
@@ -125,6 +150,8 @@ def condition_sentence(plant: Plant, features: Sequence[Feature], found: Require
         The condition.
     tried
         The values that a lever was tried at, in its own unit [unit].
+    bounds
+        Bounds that were sought by halving, where they were.
 
     Returns
     -------
@@ -135,14 +162,16 @@ def condition_sentence(plant: Plant, features: Sequence[Feature], found: Require
     for place, values in found.allowed:
         what, number = features[place]
         if what == "lever":
-            parts += _lever_sentences(plant, number, sorted(values), tried)
+            parts += _lever_sentences(plant, number, sorted(values), tried, bounds or {})
             continue
         variable = plant.network.variables[number]
         parts.append(_STATE_SENTENCES[variable.what][1 if 1.0 in values else 0].format(variable.name))
     return " and ".join(parts)
 
 
-def _lever_sentences(plant: Plant, number: int, values: Sequence[float], tried: Tried) -> list[str]:
+def _lever_sentences(
+    plant: Plant, number: int, values: Sequence[float], tried: Tried, bounds: Bounds
+) -> list[str]:
     lever = plant.network.levers[number]
     if lever.positions:
         words = [lever.positions[int(value)] for value in values]
@@ -150,9 +179,13 @@ def _lever_sentences(plant: Plant, number: int, values: Sequence[float], tried: 
         return [f"{lever.name} is {choice}"]
     low, high = _interval(plant, number, values, tried)
     found = []
-    if low is not None:
+    if (number, "low") in bounds:
+        found.append(f"{lever.name} >= {as_written(bounds[number, 'low'].value, lever.dimension)}")
+    elif low is not None:
         found.append(f"{lever.name} {'>=' if low in values else '>'} {as_written(low, lever.dimension)}")
-    if high is not None:
+    if (number, "high") in bounds:
+        found.append(f"{lever.name} <= {as_written(bounds[number, 'high'].value, lever.dimension)}")
+    elif high is not None:
         found.append(f"{lever.name} {'<=' if high in values else '<'} {as_written(high, lever.dimension)}")
     return found
 

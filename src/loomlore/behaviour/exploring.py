@@ -17,7 +17,18 @@ from loomlore.network.conditions import Condition, LeverCompare, LeverIs, StateI
 from loomlore.network.laws import Generator
 from loomlore.network.settling import Memory, Settled, moved, next_event, settle, wait
 
-__all__ = ["Exploration", "Operation", "explore", "lever_values", "levers_of_items"]
+__all__ = [
+    "END_OF_PIECE",
+    "Exploration",
+    "Operation",
+    "explore",
+    "explored",
+    "lever_values",
+    "levers_of_conditions",
+    "levers_of_items",
+    "settled_once",
+    "smoothly_followed",
+]
 
 MOST_STATES = 3000
 END_OF_PIECE = 1e-3
@@ -87,7 +98,7 @@ def lever_values(plant: Plant, lever: int, *, thresholds: Sequence[float] | None
     if not cuts:
         return (record.low, (record.low + record.high) / 2, record.high)
     ends = [record.low, *cuts, record.high]
-    if lever in _smoothly_followed(plant):
+    if lever in smoothly_followed(plant):
         near = END_OF_PIECE * (record.high - record.low)
         inner = [value for cut in cuts for value in (cut - near, cut + near)]
         return tuple(dict.fromkeys(max(record.low, min(record.high, v)) for v in (ends[0], *inner, ends[-1])))
@@ -95,12 +106,39 @@ def lever_values(plant: Plant, lever: int, *, thresholds: Sequence[float] | None
 
 
 @lru_cache(maxsize=32)
-def _smoothly_followed(plant: Plant) -> frozenset[int]:
+def smoothly_followed(plant: Plant) -> frozenset[int]:
+    """Levers that a generator's law follows smoothly.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+
+    Returns
+    -------
+    frozenset of int
+        Lever numbers.
+    """
     return frozenset(b.follows for b in plant.network.branches if isinstance(b.law, Generator))
 
 
 def settled_once(plant: Plant, memory: Memory, near: Settled) -> Settled:
-    """Settle, or remember having settled this very memory before."""
+    """Settle, or remember having settled this very memory before.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    memory
+        Where the levers are, and what is remembered.
+    near
+        Where things stood before.
+
+    Returns
+    -------
+    Settled
+        The same for the same memory.
+    """
     known = _known(plant)
     if memory not in known:
         if len(known) >= MOST_KNOWN:
@@ -116,7 +154,20 @@ def _known(plant: Plant) -> dict[Memory, Settled]:  # noqa: ARG001  the plant is
 
 @lru_cache(maxsize=24)
 def explored(plant: Plant, values: tuple[tuple[int, tuple[float, ...]], ...]) -> Exploration:
-    """The same as :func:`explore` with the usual limit, remembered: many sentences speak of one circuit."""
+    """The same as :func:`explore` with the usual limit, remembered: many sentences speak of one circuit.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    values
+        Levers with the values that each is tried at [unit].
+
+    Returns
+    -------
+    Exploration
+        Not to be changed.
+    """
     return explore(plant, dict(values))
 
 
@@ -184,7 +235,20 @@ def _neighbours(
 
 
 def levers_of_conditions(plant: Plant, conditions: Sequence[Condition | None]) -> set[int]:
-    """Levers that conditions speak of, through the latches they speak of too."""
+    """Levers that conditions speak of, through the latches they speak of too.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    conditions
+        Any; None speaks of nothing.
+
+    Returns
+    -------
+    set of int
+        Lever numbers.
+    """
     found: set[int] = set()
     waiting, seen = [c for c in conditions if c is not None], set()
     while waiting:

@@ -18,7 +18,19 @@ from loomlore.network.building import Plant
 from loomlore.network.conditions import Condition, LeverCompare, LeverIs, Measured, StateIs, leaves
 from loomlore.network.laws import Battery, Generator, Source
 
-__all__ = ["Influence", "circuits_measured", "influence_of", "levers_that_matter", "supply_items"]
+__all__ = [
+    "WITHIN_SUPPLY",
+    "Influence",
+    "circuits_measured",
+    "circuits_that_matter",
+    "influence_of",
+    "levers_that_matter",
+    "supply_items",
+]
+
+
+WITHIN_SUPPLY = -1
+"""The circuit of branches that lie within the supply, at both their ends."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,10 +86,10 @@ def influence_of(plant: Plant) -> Influence:
     for branch in network.branches:
         if branch.a not in core and branch.b not in core:
             parent[root(branch.a)] = root(branch.b)
-    circuit_of, within_core = [], -1
+    circuit_of = []
     for branch in network.branches:
         ends = [node for node in (branch.a, branch.b) if node not in core]
-        circuit_of.append(root(ends[0]) if ends else within_core)
+        circuit_of.append(root(ends[0]) if ends else WITHIN_SUPPLY)
     members: dict[int, list[int]] = {}
     for number, circuit in enumerate(circuit_of):
         members.setdefault(circuit, []).append(number)
@@ -131,6 +143,30 @@ def levers_that_matter(
     set of int
         Lever numbers, through coils and latches.
     """
+    walk = _walked(plant, branches, conditions)
+    driven = (m for m in plant.network.movements if walk.influence.circuit_of[m.branch] in walk.circuits)
+    return walk.levers | {movement.lever for movement in driven}
+
+
+def circuits_that_matter(plant: Plant, conditions: Iterable[Condition]) -> frozenset[int]:
+    """Circuits that can change whether conditions hold, through coils and latches.
+
+    Parameters
+    ----------
+    plant
+        The installation.
+    conditions
+        To be decided.
+
+    Returns
+    -------
+    frozenset of int
+        As numbered in :class:`Influence`.
+    """
+    return frozenset(_walked(plant, (), conditions).circuits)
+
+
+def _walked(plant: Plant, branches: Iterable[int], conditions: Iterable[Condition]) -> _Walk:
     walk = _Walk(plant=plant, influence=influence_of(plant))
     walk.circuits_waiting += [walk.influence.circuit_of[n] for n in branches]
     walk.conditions_waiting += list(conditions)
@@ -140,8 +176,7 @@ def levers_that_matter(
         else:
             for leaf in leaves(walk.conditions_waiting.pop()):
                 walk.meet(leaf)
-    driven = (m for m in plant.network.movements if walk.influence.circuit_of[m.branch] in walk.circuits)
-    return walk.levers | {movement.lever for movement in driven}
+    return walk
 
 
 @dataclass(kw_only=True)

@@ -184,9 +184,15 @@ def holds(plant: Plant, settled: Settled, sentence: Sentence | None) -> bool | N
 
 
 def judged(settled: Settled, condition: Condition) -> bool | None:
-    """Whether a condition holds as things stand."""
+    """Whether a condition holds as things stand; unknown where it comes and goes as a relay chatters."""
     memory = settled.memory
-    return judge(condition, memory.levers, memory.variables, settled.solution.measure)
+    if not settled.between:
+        return judge(condition, memory.levers, memory.variables, settled.solution.measure)
+    found = {
+        judge(condition, memory.levers, variables, solution.measure)
+        for solution, variables in settled.between
+    }
+    return found.pop() if len(found) == 1 else None
 
 
 def sprung_back(plant: Plant, memory: Memory, held: Iterable[int] = ()) -> Memory:

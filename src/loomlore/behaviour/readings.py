@@ -11,9 +11,21 @@ from loomlore.network.settling import Event, Settled
 from loomlore.quantities import as_written
 from loomlore.record.installation import Installation
 
-__all__ = ["Reading", "event_words", "items_of", "name_of", "reading_of", "readings", "services_of"]
+__all__ = [
+    "CHATTERING",
+    "Reading",
+    "event_words",
+    "is_restless",
+    "items_of",
+    "name_of",
+    "reading_of",
+    "readings",
+    "services_of",
+]
 
 OVER_RUN_LIGHT = 3.0
+CHATTERING = "chattering"
+"""The state of what a relay that finds no rest makes and breaks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +143,8 @@ def reading_of(plant: Plant, settled: Settled, branch: int) -> Reading:
     shine = light(volts, record.law.volts) if isinstance(record.law, Filament) else None
     if shine is not None and shine >= OVER_RUN_LIGHT:
         state = "over-run"
+    if is_restless(settled, branch):
+        state = CHATTERING
     item, _, part = record.name.rpartition(".")
     return Reading(
         item=item,
@@ -145,8 +159,33 @@ def reading_of(plant: Plant, settled: Settled, branch: int) -> Reading:
     )
 
 
+def is_restless(settled: Settled, branch: int) -> bool:
+    """Whether an element's state comes and goes as something chatters.
+
+    Parameters
+    ----------
+    settled
+        Where things stand.
+    branch
+        Number of an element's branch.
+
+    Returns
+    -------
+    bool
+        False wherever everything has come to rest.
+    """
+    if not settled.between or not settled.solution.solver.network.branches[branch].law.states:
+        return False
+    memory = settled.solution.solver.network.branches[branch].memory
+    states = {
+        (solution.state(branch), variables[memory] if memory >= 0 else 0)
+        for solution, variables in settled.between
+    }
+    return len(states) > 1
+
+
 def _shown(plant: Plant, settled: Settled, branch: int) -> str:
-    if not isinstance(plant.network.branches[branch].law, Meter):
+    if not isinstance(plant.network.branches[branch].law, Meter) or is_restless(settled, branch):
         return ""
     marks = []
     for number in plant.network.dials.get(branch, ()):

@@ -15,7 +15,7 @@ from loomlore.record.model import Dossier, Item, Statement, Thing
 from loomlore.record.parts import Kind
 from loomlore.record.remarks import Remarks, called, meant
 
-__all__ = ["Matter", "Recorded", "agree", "comparable", "matters_of", "recorded_value"]
+__all__ = ["Matter", "Recorded", "agree", "comparable", "matters_of", "recorded_value", "spoken_of"]
 
 SPOKEN_OF = (
     "item", "cable", "way", "service", "control", "condition", "place", "earth", "loom", "sheath", "fit",
@@ -270,6 +270,25 @@ def recorded_value(dossier: Dossier, kinds: Mapping[str, Kind], about: str) -> R
         None where it says nothing.
     """
     return _Property(dossier, kinds, about).recorded()
+
+
+def spoken_of(dossier: Dossier, about: str) -> tuple[str, Thing, str] | None:
+    """What a property statement is about, found in the record.
+
+    Parameters
+    ----------
+    dossier
+        The record, whole or in one standard of fit.
+    about
+        ``THING.KEY``, or a thing alone where it is its presence that is spoken of.
+
+    Returns
+    -------
+    tuple of str, Thing and str or None
+        The word of its table, the thing, and the key ("" for the thing itself); None for nothing known.
+    """
+    found = _Property(dossier, {}, about)
+    return (found.word, found.things[0], found.key) if found.things else None
 
 
 def _read_any(read: Callable[[Any, list[Any]], Any], text: str) -> Any:

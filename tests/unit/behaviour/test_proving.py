@@ -6,11 +6,15 @@ surface chosen; a push silences it until the throttle passes 0.45. Common practi
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from tests.unit.behaviour.small import HEAD, HORN, plant_of
 
-from loomlore.behaviour.operating import operated, rest
+from loomlore.behaviour.operating import holds, operated, read_setting, rest
 from loomlore.behaviour.proving import prove
+from loomlore.behaviour.readings import readings
+from loomlore.behaviour.stating import sagging
 
 STATEMENTS = """
 [[statement]]
@@ -171,7 +175,78 @@ def test_alternatives_are_all_given():
     verdict = prove(plant, plant.installation.dossier.statements["said"])
     assert verdict.verdict == "proved-if"
     assert "master is on" in verdict.condition
-    assert "engine speed is at least" in verdict.condition
+    assert "engine speed is from" in verdict.condition
+
+
+def test_a_bound_of_speed_is_sought_and_is_where_the_cut_out_closes():
+    """Not "2400, as tried": the volts pass the cut-out's 26.8 as the machine builds up to 28 at 1,150 rev/min.
+
+    By hand, from nothing at two thirds of that speed: 1150 (2/3 + 26.8/28/3) = 1134, a little more with its field.
+    """
+    body = 'when = "lamp-switch is on and master is off"\nthen = "lamp is lit"\ngiven = ""'
+    plant = plant_of(HEAD, MACHINE, STATEMENTS.format(id="said", body=body))
+    verdict = prove(plant, plant.installation.dossier.statements["said"])
+    assert verdict.verdict == "proved-if"
+    found = re.search(
+        r"engine speed is from (\d+) rev/min on \(tried in steps of 10 rev/min\)", verdict.condition
+    )
+    assert found, verdict.condition
+    bound = int(found.group(1))
+    assert verdict.condition_sentence == f"engine-speed >= {bound} rev/min"
+    for speed, lit in ((bound, True), (bound - 10, False)):
+        moves, _ = read_setting(plant, {"lamp-switch": "on", "engine-speed": f"{speed} rev/min"})
+        settled = operated(plant, rest(plant), moves)
+        assert holds(plant, settled, plant.installation.dossier.statements["said"].then) is lit
+    assert 1134 <= bound <= 1150
+
+
+BUZZER = """
+[item]
+buzzer = { kind = "break-relay", rating = "24 V 150 ohm" }
+push = { kind = "push" }
+lamp = { kind = "lamp", rating = "24 V 6 W" }
+[service.bell]
+title = "Bell"
+feed = "box.1"
+[service.bell.cables]
+B1 = { from = "box.1", to = "push.1", size = "1.0 mm2", length = "1 m" }
+B2 = { from = "push.2", to = "buzzer.A", size = "1.0 mm2", length = "1 m" }
+B3 = { from = "buzzer.B", to = "buzzer.1", size = "1.0 mm2", length = "1 m" }
+B4 = { from = "buzzer.2", to = "earth", size = "1.0 mm2", length = "1 m" }
+B5 = { from = "buzzer.B", to = "lamp.1", size = "1.0 mm2", length = "1 m" }
+B6 = { from = "lamp.2", to = "earth", size = "1.0 mm2", length = "1 m" }
+"""
+
+
+@pytest.mark.parametrize(
+    "then", ["lamp is lit", "lamp is not lit", "buzzer is pulled-in", "buzzer is released"]
+)
+def test_what_a_chattering_relay_works_is_neither_so_nor_not_so(then):
+    """A relay in series with its own break contact makes and breaks without end: an electric bell."""
+    body = f'when = "push is pressed"\nthen = "{then}"'
+    plant = plant_of(HEAD, BUZZER, STATEMENTS.format(id="said", body=body))
+    verdict = prove(plant, plant.installation.dossier.statements["said"])
+    assert verdict.verdict == "not-computable", verdict
+    assert "Buzzer" in verdict.because
+    assert "chatters" in verdict.because
+    assert verdict.operations[-1] == "press the push"
+
+
+def test_a_sentence_that_no_chatter_touches_is_judged_as_ever():
+    for when, then, word in (
+        ("push is released", "lamp is out", "proved"),
+        ("push is pressed", "push is pressed", "proved"),
+        ("push is released", "lamp is lit", "contradicted"),
+    ):
+        plant = plant_of(HEAD, BUZZER, STATEMENTS.format(id="said", body=f'when = "{when}"\nthen = "{then}"'))
+        assert prove(plant, plant.installation.dossier.statements["said"]).verdict == word
+
+
+def test_readings_of_a_chattering_relay_say_so():
+    plant = plant_of(HEAD, BUZZER)
+    moves, _ = read_setting(plant, {"master": "on", "push": "pressed"})
+    found = {r.name: r.state for r in readings(plant, operated(plant, rest(plant), moves))}
+    assert found["Lamp"] == found["Buzzer"] == "chattering"
 
 
 def test_a_bound_is_claimed_only_where_it_was_tried():
@@ -188,3 +263,40 @@ def test_a_bound_is_claimed_only_where_it_was_tried():
     assert "at least 2400 rev/min" in words
     words = condition_words(plant, features, found, lambda _: (0.0, 1999.0, 2400.0))
     assert "above 2000 rev/min" in words
+
+
+STARTER = """
+[item]
+starter-relay = { kind = "starter-relay", rating = "24 V 8 ohm" }
+starter-push = { kind = "push" }
+starter = { kind = "motor", rating = "24 V 400 A" }
+lamp-switch = { kind = "switch" }
+lamp = { kind = "lamp", rating = "24 V 6 W" }
+[service.starting]
+title = "Starting"
+feed = "box.3"
+[service.starting.cables]
+M1 = { from = "box.3", to = "starter-push.1", size = "1.0 mm2", length = "1 m" }
+M2 = { from = "starter-push.2", to = "starter-relay.1", size = "1.0 mm2", length = "1 m" }
+M3 = { from = "starter-relay.2", to = "earth", size = "1.0 mm2", length = "1 m" }
+M4 = { from = "box.bus", to = "starter-relay.A", size = "50 mm2", length = "1 m" }
+M5 = { from = "starter-relay.B", to = "starter.1", size = "50 mm2", length = "1 m" }
+M6 = { from = "starter.2", to = "earth", size = "50 mm2", length = "1 m" }
+[service.lamps]
+title = "Lamps"
+feed = "box.1"
+[service.lamps.cables]
+L1 = { from = "box.1", to = "lamp-switch.1", size = "1.0 mm2", length = "1 m" }
+L2 = { from = "lamp-switch.2", to = "lamp.1", size = "1.0 mm2", length = "1 m" }
+L3 = { from = "lamp.2", to = "earth", size = "1.0 mm2", length = "1 m" }
+"""
+
+
+def test_a_starter_reaches_every_load_through_the_sag_of_the_supply():
+    """400 A through 24 milliohm take 9.6 V of 25: no wire joins the lamp to the starter's push, the battery does."""
+    body = 'when = "lamp-switch is on"\nthen = "volts across lamp > 22 V"'
+    plant = plant_of(HEAD, STARTER, STATEMENTS.format(id="said", body=body))
+    assert sagging(plant) == {plant.network.lever_of["starter-push.push"]}
+    verdict = prove(plant, plant.installation.dossier.statements["said"])
+    assert verdict.verdict == "proved-if"
+    assert verdict.condition_sentence == "starter-push.push is released"

@@ -68,6 +68,7 @@ follows = { level = "" }
 element.cells.law = "generator"
 element.cells.ends = ["+", "-"]
 element.cells.resistance = "1 mohm"
+element.cells.residual = "40 V"
 element.cells.speed = "level"
 element.cells.cuts-in = 40
 element.cells.full-at = 40

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from loomlore.behaviour.operating import rest
-from loomlore.behaviour.readings import items_of, name_of
+from loomlore.behaviour.readings import is_restless, items_of, name_of
 from loomlore.behaviour.tables.ranging import Scale, scale_of
 from loomlore.behaviour.tables.reaching import Cone, cone_of, feed_fuses, sources_at, supply_levers
 from loomlore.behaviour.tables.supplying import Supply, supplies_of, supply_name, supply_states
@@ -37,7 +37,7 @@ from loomlore.network.laws import (
     Straight,
 )
 from loomlore.network.settling import Memory, Settled, moved, settle, wait
-from loomlore.network.solving import Solution, solve
+from loomlore.network.solving import Solution
 
 __all__ = ["CHATTERING", "Gathered", "State", "Thing", "gathered_outcomes"]
 
@@ -520,23 +520,12 @@ def seen_in(plant: Plant, things: Sequence[Thing], settled: Settled) -> tuple[in
     tuple of int
         State numbers.
     """
-    solution, memory = settled.solution, settled.memory
-    seen = [_seen_in(plant, thing, solution) for thing in things]
-    network = solution.solver.network
-    for event in settled.events:
-        if event.what != "chatters":
-            continue
-        for name in event.names:
-            number = network.variable_of.get(name, -1)
-            if number < 0:
-                continue
-            variables = list(memory.variables)
-            variables[number] = 1 - variables[number]
-            other = solve(solution.solver, memory.levers, variables, near=solution)
-            for place, thing in enumerate(things):
-                if (
-                    _seen_in(plant, thing, other) != seen[place]
-                    or network.variables[number].branch in thing.branches
-                ):
-                    seen[place] = CHATTERING
+    seen = [_seen_in(plant, thing, settled.solution) for thing in things]
+    for solution, _ in settled.between:
+        for place, thing in enumerate(things):
+            if _seen_in(plant, thing, solution) != seen[place]:
+                seen[place] = CHATTERING
+    for place, thing in enumerate(things):
+        if any(is_restless(settled, branch) for branch in thing.branches):
+            seen[place] = CHATTERING
     return tuple(seen)

@@ -1,0 +1,1 @@
+"""Where sources differ: the record read each way, and what then changes electrically."""

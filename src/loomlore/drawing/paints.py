@@ -195,7 +195,7 @@ def visual_codes() -> tuple[tuple[str, str, str], ...]:
         ("grey line, thin, by insulation", "", "colour not recorded"),
         ("width in five steps", "", "up to 3, 12, 30, 100 amperes, and more"),
         ("dashed line", "", "conjecture: no source found"),
-        ("dashed outline", "", "the case of an item with several parts"),
+        ("thin outline, rounded", "", "the case of an item with several parts"),
         ("thin double line", "", "linkage: moves together"),
         ("gap in a line under another", "", "they cross and do not join"),
         ("thin grey line, in a setting", "", "dead"),

@@ -371,7 +371,7 @@ def _shapes(items: Iterable[Item], x: float, y: float) -> Iterator[Box]:
 
 
 def _solid(items: Iterable[Item], x: float = 0.0, y: float = 0.0) -> Iterator[Box]:
-    """What a figure must not lie on: words, wires run by run, symbols; dashed cases may be crossed."""
+    """What a figure must not lie on: words, wires run by run, symbols; cases may be crossed."""
     for item in items:
         if isinstance(item, Group):
             yield from _solid(item.items, x + item.shift[0], y + item.shift[1])

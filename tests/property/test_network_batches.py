@@ -23,11 +23,12 @@ from loomlore.network.laws import (
     Filament,
     Fuse,
     Generator,
+    Meter,
     Rectifier,
     Source,
     Straight,
 )
-from loomlore.network.model import Network
+from loomlore.network.model import Indication, Network
 from loomlore.network.parts import divided
 from loomlore.network.settling import Settled, at_rest, moved, settle
 from loomlore.network.solving import prepare
@@ -64,6 +65,7 @@ def check(base: Settled, case: Case, outcome: Outcome) -> None:
     network = base.solution.solver.network
     alone = settled_case(base, case)
     assert outcome.variables == alone.memory.variables
+    assert outcome.timers == alone.memory.timers
     assert {(e.what, e.names) for e in outcome.events} == {(e.what, e.names) for e in alone.events}
     for e in outcome.events:
         twin = next(other for other in alone.events if (other.what, other.names) == (e.what, e.names))
@@ -79,7 +81,7 @@ def check(base: Settled, case: Case, outcome: Outcome) -> None:
 
 
 def compare(base: Settled, cases: list[Case], bulk: Bulk | None = None) -> dict[str, int]:
-    outcomes = settle_cases(bulk or bulk_of(base), cases)
+    outcomes = settle_cases(bulk or bulk_of(base, entire=False), cases)
     for case, outcome, changes in zip(cases, outcomes, outcomes.changes, strict=True):
         check(base, case, outcome)
         standing = base.solution.state
@@ -88,14 +90,14 @@ def compare(base: Settled, cases: list[Case], bulk: Bulk | None = None) -> dict[
     return outcomes.counts
 
 
-def in_every_setting(count: int, seed: int) -> dict[str, int]:
+def in_every_setting(count: int, seed: int, *, entire: bool = False) -> dict[str, int]:
     network = installation()
     random = chance.Random(seed)
     counts: dict[str, int] = {}
     like = None
     for setting in settings(network):
         base = settled(network, setting)
-        like = bulk_of(base, like=like)
+        like = bulk_of(base, like=like, entire=entire)
         cases = [random_case(network, random) for _ in range(count)]
         outcomes = compare(base, cases, like)
         for how, number in outcomes.items():
@@ -109,9 +111,16 @@ def test_cases_of_an_installation_in_every_setting():
     assert counts["whole"] > 0
 
 
+def test_cases_of_an_installation_by_what_they_change():
+    counts = in_every_setting(12, seed=1, entire=True)
+    assert counts["part"] == 0
+    assert counts["alone"] < 6
+
+
 @pytest.mark.search
-def test_four_hundred_and_two_cases_of_an_installation():
-    assert sum(in_every_setting(67, seed=2).values()) == 402
+@pytest.mark.parametrize("entire", [False, True])
+def test_four_hundred_and_two_cases_of_an_installation(entire):
+    assert sum(in_every_setting(67, seed=2, entire=entire).values()) == 402
 
 
 @hypothesis_settings(max_examples=25)
@@ -120,7 +129,9 @@ def test_cases_of_random_networks(seed):
     random = chance.Random(seed)
     network = random_network(random, floats=random.random() < 0.2)
     base = settle(prepare(network), at_rest(network))
-    compare(base, [random_case(network, random) for _ in range(6)])
+    cases = [random_case(network, random) for _ in range(6)]
+    compare(base, cases)
+    compare(base, cases, bulk_of(base, entire=True))
 
 
 @given(st.integers(0, 10**9))
@@ -180,9 +191,10 @@ def bulked(wiring: Wiring, *cases: tuple) -> tuple[Settled, list[Outcome]]:
     for maker, *names in cases:
         where = network.node_of if maker in (shorted, bridged) else network.branch_of
         made.append(maker(network, *(where[name] for name in names)))
-    outcomes = settle_cases(bulk_of(base), made)
+    outcomes = settle_cases(bulk_of(base, entire=False), made)
     for case, outcome in zip(made, outcomes, strict=True):
         check(base, case, outcome)
+    compare(base, made, bulk_of(base, entire=True))
     return base, list(outcomes)
 
 
@@ -344,3 +356,92 @@ def test_cases_that_begin_from_another_memory():
     base = settle(prepare(network), at_rest(network))
     cases = [replace(opened(network, n), memory=moved(base.memory, {0: 1})) for n in range(6)]
     assert compare(base, cases)["whole"] == 6
+
+
+# -- what was wrong once -------------------------------------------------------------------------------------
+
+
+def test_a_ratio_gauge_with_coils_in_two_ways():
+    wiring = box()
+    left = wiring.add("left coil", "lamp 1 +", "0", Meter(resistance=200.0, amperes=True))
+    right = wiring.add("right coil", "lamp 2 +", "0", Meter(resistance=200.0, amperes=True))
+    points = ((0.5, 0.0), (2.0, 10.0))
+    dial = Indication(name="gauge", of="ratio", first=left, second=right, points=points)
+    network = replace(wiring.network(), indications=(dial,), dials={left: (0,)})
+    base = settle(prepare(network), at_rest(network))
+    cases = [opened(network, network.branch_of["cable 1"]), opened(network, network.branch_of["cable 2"])]
+    for entire in (False, True):
+        compare(base, cases, bulk_of(base, entire=entire))
+
+
+def test_two_new_branches_in_one_case():
+    wiring = box()
+    network = wiring.network()
+    base = settle(prepare(network), at_rest(network))
+    first = bridged(network, network.node_of["lamp 0 +"], network.node_of["lamp 1 -"], resistance=0.5)
+    second = bridged(network, network.node_of["way 2"], network.node_of["lamp 3 -"], resistance=0.7)
+    both = Case(extra=first.extra + second.extra)
+    for entire in (False, True):
+        compare(base, [first, second, both], bulk_of(base, entire=entire))
+
+
+def test_delays_run_in_bulk():
+    wiring = box()
+    wiring.remembered("relay", "lamp 1 +", "0", COIL)
+    wiring.latch("late", set=released(4), set_after=5.0)
+    wiring.latch("let go late", set=pulled(4), release=released(4), release_after=3.0)
+    base, (lets_go, stays) = bulked(wiring, (opened, "cable 1"), (opened, "cable 2"))
+    assert base.memory.timers == stays.timers
+    assert [t for t in lets_go.timers if t is not None] == [5.0, 3.0]
+
+
+def test_a_battery_about_its_open_volts_beyond_a_hub():
+    """Its kink lies where a charged battery floats: in the part outside, as the case sees it."""
+    wiring = box(ohms=0.5)
+    law = Battery(open_volts=25.0, resistance=0.05, charging_volts=27.5, float_amps=0.9)
+    wiring.wire("second cable", "bus", "second +", 0.01)
+    wiring.add("second battery", "second +", "0", law)
+    wiring.add("charger", "bus", "0", Source(volts=25.35, resistance=0.2))
+    cases = [(opened, f"lamp {n}") for n in range(4)] + [(opened, "charger")]
+    more = [(shorted, "lamp 1 +"), (bridged, "lamp 1 +", "lamp 1 -")]
+    bulked(wiring, *cases, *more)
+
+
+def test_a_state_that_comes_and_goes_between_two_knots_of_a_table():
+    """A lamp and resistors in a bridge: the volts across are nought at one height of the bus alone."""
+    wiring = box(ohms=0.8)
+    wiring.wire("bridge lead", "bus", "top", 0.01)
+    wiring.add("lamp", "top", "left", Filament(volts=24.0, amps=1.0))
+    wiring.wire("below the lamp", "left", "0", 20.0)
+    wiring.wire("upper", "top", "right", 100.0)
+    wiring.wire("lower", "right", "0", 131.0)
+    law = Straight(resistance=1e4, volts=1.0, states=("level", "off level"), steps=(0.05,))
+    wiring.add("detector", "left", "right", law)
+    network = wiring.network()
+    base = settle(prepare(network), at_rest(network))
+    ohms = [0.3 * 1.15**n for n in range(40)]
+    cases = [refitted(network, network.branch_of["lamp 2"], Straight(resistance=r)) for r in ohms]
+    for entire in (False, True):
+        bulk = bulk_of(base, entire=entire)
+        compare(base, cases, bulk)
+        number = network.branch_of["detector"]
+        assert len({outcome.states[number] for outcome in settle_cases(bulk, cases)}) == 2
+
+
+def test_opens_before_what_hardly_draws_keep_their_digits():
+    """A bar before a voltmeter, a lamp behind a rectifier that blocks, a lead into an open switch."""
+    wiring = box()
+    wiring.wire("bar", "bus", "meter bus", 1e-4)
+    wiring.wire("meter lead", "meter bus", "meter", 0.02)
+    wiring.add("voltmeter", "meter", "0", Straight(resistance=4000.0))
+    wiring.wire("second meter", "meter bus", "0", 1e6)
+    wiring.wire("lamp lead", "bus", "small lamp", 0.05)
+    wiring.add("small lamp", "small lamp", "rectifier", Filament(volts=24.0, amps=0.1))
+    wiring.add("rectifier", "rectifier", "higher", Rectifier(amps=0.5, drop=0.8))
+    wiring.add("higher", "higher", "0", Source(volts=28.0, resistance=0.1))
+    wiring.wire("switch lead", "bus", "switch", 0.02)
+    wiring.contact("switch", "switch", "beyond", wiring.on("off"))
+    wiring.wire("load lead", "beyond", "load", 0.02)
+    wiring.add("load", "load", "0", Straight(resistance=4000.0))
+    names = ("bar", "meter lead", "lamp lead", "small lamp", "rectifier", "switch lead", "load lead", "load")
+    bulked(wiring, *((opened, name) for name in names), (stuck_closed, "switch"), (shorted, "switch"))

@@ -13,7 +13,7 @@ elimination is a few operations on whole rows.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -35,7 +35,7 @@ from loomlore.network.laws import (
 from loomlore.network.model import Branch, Network
 from loomlore.network.parts import Order, Part, order_of
 
-__all__ = ["Batch", "Curve", "Sheet", "sheet_of", "solved"]
+__all__ = ["Batch", "Curve", "Sheet", "moved_pieces", "sheet_of", "solved"]
 
 Floats = NDArray[np.float64]
 Marks = NDArray[np.bool_]
@@ -90,7 +90,10 @@ class Curve:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
-    """A part made ready. Branches and nodes go by their places in it; ``local`` finds a node's."""
+    """A part made ready. Branches and nodes go by their places in it; ``local`` finds a node's.
+
+    ``runs`` are branches in series without a turning: (place, 1 or -1 by the way it lies).
+    """
 
     part: Part
     network: Network
@@ -111,6 +114,7 @@ class Sheet:
     steps: tuple[Any, ...]
     last: int | None
     flat: tuple[Any, ...]
+    runs: tuple[tuple[tuple[int, float], ...], ...]
 
     @property
     def live(self) -> tuple[int, ...]:
@@ -177,7 +181,42 @@ def sheet_of(network: Network, part: Part, *, last: int | None = None) -> Sheet:
         steps=tuple(_live_step(step, kept_place, live_edge_place) for step in order.live),
         last=None if last is None else local[last],
         flat=_flat(order, ends, edge, branches, live_edges, kept),
+        runs=tuple(_runs(len(part.nodes), ends)),
     )
+
+
+def _runs(nodes: int, ends: Sequence[tuple[int, int]]) -> Iterator[tuple[tuple[int, float], ...]]:
+    """Branches in series, of two at least; a node is no turning where two branches meet and no more."""
+    at: list[list[int]] = [[] for _ in range(nodes)]
+    for place, (a, b) in enumerate(ends):
+        at[a].append(place)
+        at[b].append(place)
+    done: set[int] = set()
+    for place, (a, b) in enumerate(ends):
+        if place in done or a == b:
+            continue
+        before, after = _along(place, a, at, ends, done), _along(place, b, at, ends, done)
+        done.add(place)
+        if before or after:
+            back = [(other, -sign) for other, sign in reversed(before)]
+            yield (*back, (place, 1.0), *after)
+
+
+def _along(
+    place: int, node: int, at: Sequence[Sequence[int]], ends: Sequence[tuple[int, int]], done: set[int]
+) -> list[tuple[int, float]]:
+    """Branches that follow one another from a branch's end."""
+    found: list[tuple[int, float]] = []
+    first = place
+    while node and len(at[node]) == 2 and at[node][0] != at[node][1]:
+        place = at[node][0] if at[node][1] == place else at[node][1]
+        if place == first or place in done:
+            break
+        a, b = ends[place]
+        found.append((place, 1.0 if a == node else -1.0))
+        node = b if a == node else a
+        done.add(place)
+    return found
 
 
 def _flat(
@@ -327,14 +366,17 @@ def live_amps(laws: LawArrays, volts: Floats, counts: tuple[int, int]) -> Floats
         As the laws have it.
     """
     lamps, sets = counts
-    lit, _ = _filament(laws, volts[:lamps])
-    fed, _ = _power(laws, volts[lamps : lamps + sets])
+    lit, _ = filament_laws(laws, volts[:lamps])
+    fed, _ = power_laws(laws, volts[lamps : lamps + sets])
     rest = volts[lamps + sets :]
-    piece = _piece(laws, rest)
-    return np.concatenate([lit, fed, _taken(laws.slopes, piece) * rest + _taken(laws.offsets, piece)])
+    piece = piece_of(laws, rest)
+    return np.concatenate(
+        [lit, fed, taken_pieces(laws.slopes, piece) * rest + taken_pieces(laws.offsets, piece)]
+    )
 
 
-def _filament(laws: LawArrays, volts: Floats) -> tuple[Floats, Floats]:
+def filament_laws(laws: LawArrays, volts: Floats) -> tuple[Floats, Floats]:
+    """Currents [A] and slopes [S] of the filaments at their volts."""
     x = np.abs(volts) * laws.per_volt
     root = np.sqrt(x)
     y = x * root * np.sqrt(root)
@@ -343,7 +385,8 @@ def _filament(laws: LawArrays, volts: Floats) -> tuple[Floats, Floats]:
     return g * volts, g * (1.0 - 0.4375 * y / inside)
 
 
-def _power(laws: LawArrays, volts: Floats) -> tuple[Floats, Floats]:
+def power_laws(laws: LawArrays, volts: Floats) -> tuple[Floats, Floats]:
+    """Currents [A] and slopes [S] of the sets at their volts."""
     works = np.abs(volts) >= laws.knee
     safe = np.where(works, volts, 1.0)
     below = laws.power / laws.knee**2
@@ -351,19 +394,52 @@ def _power(laws: LawArrays, volts: Floats) -> tuple[Floats, Floats]:
     return amps, np.where(works, -laws.power / safe**2, below)
 
 
-def _piece(laws: LawArrays, volts: Floats) -> NDArray[np.intp]:
+def piece_of(laws: LawArrays, volts: Floats) -> NDArray[np.intp]:
+    """Which piece each piecewise branch is on at its volts."""
     piece = np.zeros(volts.shape, dtype=np.intp)
     for k in range(MOST_BREAKS):
         piece += volts >= laws.breaks[:, k]
     return piece
 
 
-def _taken(table: Floats, piece: NDArray[np.intp]) -> Floats:
-    """table[branch, piece[branch, case], case or 0]."""
+def taken_pieces(table: Floats, piece: NDArray[np.intp]) -> Floats:
+    """What a table has for each branch on its piece: table[branch, piece[branch, case], case or 0]."""
     branch = np.arange(piece.shape[0])[:, None]
     case = np.arange(piece.shape[1])[None, :] if table.shape[2] > 1 else 0
     found: Floats = table[branch, piece, case]
     return found
+
+
+def moved_pieces(
+    laws: LawArrays, piece: NDArray[np.intp], volts: Floats, near: float
+) -> tuple[NDArray[np.intp], Marks]:
+    """Move each piecewise branch at most one piece.
+
+    Parameters
+    ----------
+    laws
+        Their parameters.
+    piece
+        Where each is, [branch, case].
+    volts
+        What is across them [V].
+    near
+        A branch no further off than this lies at its break [V].
+
+    Returns
+    -------
+    tuple
+        Where each is now, and in which columns one moved that lay off its break.
+    """
+    if not len(piece):
+        return piece, np.zeros(volts.shape[1], dtype=bool)
+    wanted = piece_of(laws, volts)
+    towards = np.sign(wanted - piece)
+    if not towards.any():
+        return piece, np.zeros(volts.shape[1], dtype=bool)
+    at = taken_pieces(laws.breaks, np.minimum(np.minimum(wanted, piece), MOST_BREAKS - 1))
+    off = (towards != 0) & (np.abs(volts - at) > near)
+    return piece + towards, off.any(axis=0)
 
 
 # -- elimination ---------------------------------------------------------------------------------------------------
@@ -602,7 +678,7 @@ class _Run:
         first, second = places.reshape(-1, 2).T
         counts = len(sheet.filaments), len(sheet.powers)
         volts = kept[first] - kept[second]
-        piece = _piece(self.laws, volts[sum(counts) :])
+        piece = piece_of(self.laws, volts[sum(counts) :])
         hubs = [(sheet.kept_place[node], curve) for node, curve in self.curves.items()]
         result = None
         for step in range(begun, MOST_STEPS):
@@ -616,7 +692,7 @@ class _Run:
                 stepped = np.where(slow, kept + 0.5 * (stepped - kept), stepped)
                 fresh = stepped[first] - stepped[second]
             kept, volts = stepped, fresh
-            piece, changed = self._pieces(piece, volts[sum(counts) :])
+            piece, changed = moved_pieces(self.laws, piece, volts[sum(counts) :], 1e-3 * self.close)
             arrived = (moved <= self.close) & ~changed & (step > min(SECANT_STEPS, len(volts)) - 1)
             result.arrived = arrived
             result.kept = kept
@@ -639,19 +715,6 @@ class _Run:
                 whole[..., late] = part
         return result
 
-    def _pieces(self, piece: NDArray[np.intp], volts: Floats) -> tuple[NDArray[np.intp], Marks]:
-        """Move each branch at most one piece; whether one moved that lay off its break."""
-        if not len(piece):
-            return piece, np.zeros(volts.shape[1], dtype=bool)
-        wanted = _piece(self.laws, volts)
-        towards = np.sign(wanted - piece)
-        if not towards.any():
-            return piece, np.zeros(volts.shape[1], dtype=bool)
-        lower = np.minimum(wanted, piece)
-        at = _taken(self.laws.breaks, np.minimum(lower, MOST_BREAKS - 1))
-        off = (towards != 0) & (np.abs(volts - at) > 1e-3 * self.close)
-        return piece + towards, off.any(axis=0)
-
     def _step(
         self,
         step: int,
@@ -665,14 +728,14 @@ class _Run:
         lamps, sets = counts
         amps, slopes = np.zeros_like(volts), np.zeros_like(volts)
         if lamps:
-            amps[:lamps], slopes[:lamps] = _filament(laws, volts[:lamps])
+            amps[:lamps], slopes[:lamps] = filament_laws(laws, volts[:lamps])
             if step < SECANT_STEPS:
                 slopes[:lamps] = laws.full / np.sqrt(
                     np.sqrt(laws.cold4 + (np.abs(volts[:lamps]) * laws.per_volt) ** 1.75)
                 )
         if sets:
             here = slice(lamps, lamps + sets)
-            amps[here], slopes[here] = _power(laws, volts[here])
+            amps[here], slopes[here] = power_laws(laws, volts[here])
             if step < SECANT_STEPS or step >= DAMP_FROM:
                 v = volts[here]
                 slopes[here] = np.where(
@@ -681,7 +744,7 @@ class _Run:
         offsets = amps - slopes * volts
         if len(piece):
             here = slice(lamps + sets, None)
-            slopes[here], offsets[here] = _taken(laws.slopes, piece), _taken(laws.offsets, piece)
+            slopes[here], offsets[here] = taken_pieces(laws.slopes, piece), taken_pieces(laws.offsets, piece)
         g = self.edges.copy()
         rows = list(g)
         j = np.zeros_like(kept)

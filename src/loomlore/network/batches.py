@@ -18,14 +18,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomlore.network.arrays import Curve, Floats, Sheet, sheet_of
-from loomlore.network.cases import Case, settled_case
-from loomlore.network.columns import Column, Setting, changes_of, column_of, looked_at
+from loomlore.network.cases import Case, settled_again
+from loomlore.network.columns import (
+    Column,
+    Setting,
+    changes_of,
+    column_of,
+    looked_at,
+    standing_edges,
+)
 from loomlore.network.kernel import compiled
 from loomlore.network.model import Network
 from loomlore.network.parts import Division, Part, divided, whole
 from loomlore.network.rounds import DONE, Stay, settled_columns
+from loomlore.network.screening import lone_columns, still_columns
 from loomlore.network.settling import Event, Memory, Settled
 from loomlore.network.solving import CLOSE
+from loomlore.network.stands import Stand, stand_of
 from loomlore.network.tabling import Table, less, linked, summed, tabled
 from loomlore.network.viewing import View, states_of
 
@@ -35,6 +44,9 @@ WIDTH = 512
 """Cases worked out together in a part: so many columns stay in the processor's cache."""
 
 WHOLE_WIDTH = 256
+ENTIRE_WIDTH = 2048
+MOST_ENTIRE = 1500
+"""Nodes up to which an installation's answers, a square of them, are kept: 18 MB, some 0.1 s a setting."""
 TOP = 1.6
 """Tables go up to this many times the supply's volts."""
 
@@ -46,12 +58,14 @@ _Item = TypeVar("_Item")
 class Bulk:
     """One settled installation, its parts and their tables; tables are made when first wanted.
 
-    ``fast`` uses the compiled kernel. ``store`` may be shared by the bulks of one network: what hangs at a hub
+    ``fast`` uses the compiled kernel. In an ``entire`` one every case is worked out in the whole, by what it
+    changes there, and no table is wanted. ``store`` may be shared by the bulks of one network: what hangs at a hub
     is the same in many settings.
     """
 
     base: Settled
     fast: bool = False
+    entire: bool = False
     store: dict[Any, Any] = field(default_factory=dict)
     settings: dict[int, Setting] = field(default_factory=dict)
     tables: dict[tuple[int, int], Table] = field(default_factory=dict)
@@ -87,7 +101,32 @@ class Bulk:
         """A part as it stands in the base."""
         if part not in self.settings:
             self.settings[part] = _setting(self, self.sheet(part), self.base.memory)
+            if part < 0:
+                self.settings[part].stand = self.stand
         return self.settings[part]
+
+    @cached_property
+    def calm(self) -> bool:
+        """Whether cases may be found to change nothing: there are answers, and all is at rest as it stands."""
+        restless = {event.what for event in self.base.events} & {"chatters", "race", "stalled"}
+        return self.stand is not None and not restless
+
+    @cached_property
+    def stand(self) -> Stand | None:
+        """Answers of the whole as it stands."""
+        if not self.entire:
+            return None
+        setting, solution = _setting(self, self.sheet(-1), self.base.memory), self.base.solution
+        edges, straight = standing_edges(setting)
+        return stand_of(
+            setting.sheet,
+            solution.potentials,
+            edges,
+            straight,
+            setting.arrays,
+            solution.islands,
+            setting.works,
+        )
 
     def floats(self, part: int) -> bool:
         """Whether one of a part's hubs is at no defined potential, so that its cases are worked out in the whole."""
@@ -137,7 +176,9 @@ class Bulk:
         return {sheet.local[hub]: self.load(part, hub) for hub in sheet.part.hubs if hub != but}
 
 
-def bulk_of(base: Settled, *, like: Bulk | None = None, fast: bool | None = None) -> Bulk:
+def bulk_of(
+    base: Settled, *, like: Bulk | None = None, fast: bool | None = None, entire: bool | None = None
+) -> Bulk:
     """Make an installation ready for many cases.
 
     Parameters
@@ -148,15 +189,20 @@ def bulk_of(base: Settled, *, like: Bulk | None = None, fast: bool | None = None
         The same network in another setting: what they have in common is not made again.
     fast
         Whether to use the compiled kernel; None: where the extra ``[fast]`` is installed.
+    entire
+        Whether to work out cases in the whole by what they change there; None: where it is small enough.
 
     Returns
     -------
     Bulk
         For :func:`settle_cases`.
     """
-    same = like is not None and like.network is base.solution.solver.network
+    network = base.solution.solver.network
+    same = like is not None and like.network is network
     use = compiled() is not None if fast is None else fast
-    return Bulk(base, use, like.store if same and like is not None else {})
+    whole_at_once = len(network.node_names) <= MOST_ENTIRE if entire is None else entire
+    store = like.store if same and like is not None and like.entire == whole_at_once else {}
+    return Bulk(base, use, whole_at_once, store)
 
 
 def _setting(bulk: Bulk, sheet: Sheet, memory: Memory) -> Setting:
@@ -239,13 +285,17 @@ def _standing(bulk: Bulk, part: Part) -> Any:
 
 @dataclass(eq=False)
 class _Group:
-    """Cases that were worked out together: in which part, and where they stay; ``cases`` are their numbers."""
+    """Cases that were worked out together: in which part, and where they stay; ``cases`` are their numbers.
+
+    In a ``still`` one nothing has moved.
+    """
 
     bulk: Bulk
     part: int
     setting: Setting
     stay: Stay
     cases: Sequence[int]
+    still: bool = False
 
     def beyond(
         self, pick: NDArray[np.intp], *, changed: bool = False
@@ -279,6 +329,8 @@ class _Group:
 
     def moved(self) -> list[tuple[int, int, int, int]]:
         """Changes of state as (column, branch, before, now), the part's own and those beyond it."""
+        if self.still:
+            return []
         done = self.stay.status == DONE
         found = _moved(self.setting, self.stay.states, np.flatnonzero(done))
         for setting, view, columns in self.beyond(np.flatnonzero(done), changed=True):
@@ -332,6 +384,24 @@ class Outcome:
         found = list(self.group.setting.memory.variables)
         for number, row in self.group.stay.variables.items():
             found[number] = int(row[self.column])
+        return tuple(found)
+
+    @property
+    def timers(self) -> tuple[float | None, ...]:
+        """Seconds left of every delay that runs; None where it does not."""
+        if self.settled is not None:
+            return self.settled.memory.timers
+        assert self.group is not None
+        before = self.group.setting.memory.timers
+        found = list(before)
+        for number, running in self.group.stay.timers.items():
+            rule = self.bulk.network.variables[number].latch
+            assert rule is not None
+            for place, runs, after in zip(
+                (2 * number, 2 * number + 1), running, (rule.set_after, rule.release_after), strict=True
+            ):
+                left = after if before[place] is None else before[place]
+                found[place] = left if runs[self.column] else None
         return tuple(found)
 
     @property
@@ -452,12 +522,15 @@ def settle_cases(bulk: Bulk, cases: Sequence[Case]) -> Outcomes:
         by_memory.setdefault(key, []).append(number)
     for numbers in by_memory.values():
         memory = cases[numbers[0]].memory
-        setting = bulk.setting(-1) if memory is None else _setting(bulk, bulk.sheet(-1), memory)
-        for some in _chunks(numbers, WHOLE_WIDTH):
+        setting = bulk.setting(-1)
+        if memory is not None:
+            setting = _setting(bulk, bulk.sheet(-1), memory)
+            setting.stand = bulk.stand
+        for some in _chunks(numbers, ENTIRE_WIDTH if bulk.entire else WHOLE_WIDTH):
             _worked_out(bulk, setting, -1, [_read(bulk, cases[n], -1) for n in some], some, places, groups)
     for number, outcome in enumerate(places):
         if outcome is None:
-            places[number] = Outcome(bulk, "alone", settled=settled_case(bulk.base, cases[number]))
+            places[number] = Outcome(bulk, "alone", settled=settled_again(bulk.base, cases[number]))
     return Outcomes(bulk, [o for o in places if o is not None], groups)
 
 
@@ -496,7 +569,7 @@ MOST_READ = 200_000
 
 def _part_of(bulk: Bulk, case: Case) -> int:
     """The part in which all of a case is; -1: the whole."""
-    if case.memory is not None or not bulk.division.at_hub:
+    if bulk.entire or case.memory is not None or not bulk.division.at_hub:
         return -1
     division = bulk.division
     candidates: set[int] | None = None
@@ -532,6 +605,19 @@ def _worked_out(
         if not chosen:
             continue
         changes = changes_of(setting.sheet, [column for _, column in chosen])
+        if setting is bulk.settings.get(-1) and bulk.calm:
+            still = still_columns(setting, changes)
+            numbers_still = [n for (n, _), yes in zip(chosen, still.tolist(), strict=True) if yes]
+            group = _Group(
+                bulk, part, setting, _standing_still(setting, len(numbers_still), bulk), numbers_still, True
+            )
+            groups.append(group)
+            for column, number in enumerate(numbers_still):
+                places[number] = Outcome(bulk, how, group, column)
+            rest = np.flatnonzero(~still & ~lone_columns(setting, changes))
+            if not len(rest):
+                continue
+            chosen, changes = [chosen[n] for n in rest.tolist()], changes.taken(rest)
         stay = settled_columns(setting, changes, bulk.base.solution.potentials, curves, bulk.close)
         group = _Group(bulk, part, setting, stay, [n for n, _ in chosen])
         groups.append(group)
@@ -541,6 +627,30 @@ def _worked_out(
             elif part >= 0:  # wider, or not arrived: perhaps the whole does
                 wider.append(number)
     return wider
+
+
+def _standing_still(setting: Setting, count: int, bulk: Bulk) -> Stay:
+    """Where columns stay in which nothing moves."""
+    memory = setting.memory
+
+    def row(value: int) -> NDArray[np.int64]:
+        return np.broadcast_to(np.int64(value), (count,))
+
+    def runs(place: int) -> NDArray[np.bool_]:
+        return np.broadcast_to(np.bool_(memory.timers[place] is not None), (count,))
+
+    delayed = [n for n in range(len(memory.timers) // 2) if memory.timers[2 * n : 2 * n + 2] != (None, None)]
+    overloads = [event for event in bulk.base.events if event.what == "overload"]
+    return Stay(
+        potentials=np.broadcast_to(
+            np.array(bulk.base.solution.potentials)[:, None], (len(setting.sheet.part.nodes), count)
+        ),
+        variables={n: row(memory.variables[n]) for n in setting.sheet.part.variables},
+        states={k: row(state) for k, state in zip(setting.stated, setting.standing, strict=True)},
+        status=row(DONE),
+        events=[overloads] * count,
+        timers={n: (runs(2 * n), runs(2 * n + 1)) for n in delayed},
+    )
 
 
 def _needs_bridge(sheet: Sheet, column: Column) -> bool:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from loomlore.catalogue.conductors import conductor_resistance
 from loomlore.findings import LoomloreError
-from loomlore.network.conditions import Condition
+from loomlore.network.conditions import Condition, Limits, Measured
 from loomlore.network.elements import law_of
 from loomlore.network.laws import Generator, Law, Straight
 from loomlore.network.model import Branch, Indication, LatchRule, Lever, Movement, Network, Variable
@@ -423,11 +423,44 @@ def _conditions(draft: _Draft, lexicon: Lexicon) -> None:
             number = draft.variable_of[f"{item}.{latch.name}"]
             rule = _rule(draft, lexicon, latch, item)
             draft.variables[number] = replace(draft.variables[number], latch=rule)
+    for equipment in draft.installation.equipment.values():
+        _restrain(draft, lexicon, equipment)
     for joint in draft.installation.joints:
         if joint.closed is not None:
             number = draft.branch_of[joint.end_a]
             closed = lexicon.remembered(joint.closed, within="")
             draft.branches[number] = replace(draft.branches[number], closed=closed)
+
+
+FEELS = 0.1
+"""Share of the supply's volts from which a regulator's coil holds back the field: below it a machine has its full
+field anyway, as it builds up. Common practice, no source."""
+
+FEELING = ("coil", "shunt")
+"""What the winding is called, across the machine, by which a regulator feels its volts."""
+
+
+def _restrain(draft: _Draft, lexicon: Lexicon, equipment: Equipment) -> None:
+    """A regulated machine is held back only while its regulator's coil has volts; else it has its full field."""
+    regulator = draft.installation.equipment.get(equipment.item.regulated_by)
+    if regulator is None or not regulator.regulates:
+        return
+    name = next((f"{regulator.item.id}.{part}" for part in FEELING if part in regulator.elements), "")
+    if name not in draft.branch_of:
+        return
+    header = draft.installation.dossier.header
+    number = draft.branch_of[name]
+    winding = draft.branches[number].law
+    if not isinstance(winding, Straight):
+        return
+    # by its amperes, which are defined in an insulated installation too
+    limit = FEELS * (header.supply.value if header.supply else 24.0) / winding.resistance
+    limits: Limits = (("<", -limit),) if header.earthed == "positive" else ((">", limit),)
+    felt = lexicon.measured(Measured("amps", number, limits=limits))
+    for element in equipment.elements.values():
+        number = draft.branch_of[f"{equipment.item.id}.{element.name}"]
+        if isinstance(draft.branches[number].law, Generator):
+            draft.branches[number] = replace(draft.branches[number], restrained=felt)
 
 
 def _close(draft: _Draft, lexicon: Lexicon, contact: Contact, item: str) -> None:

@@ -12,9 +12,19 @@ from dataclasses import dataclass, replace
 from loomlore.network.laws import OPEN, Law, Straight
 from loomlore.network.model import Branch, Network
 from loomlore.network.settling import Memory, Settled, settle
-from loomlore.network.solving import prepare
+from loomlore.network.solving import prepare, prepared_like
 
-__all__ = ["Case", "bridged", "network_with", "opened", "refitted", "settled_case", "shorted", "stuck_closed"]
+__all__ = [
+    "Case",
+    "bridged",
+    "network_with",
+    "opened",
+    "refitted",
+    "settled_again",
+    "settled_case",
+    "shorted",
+    "stuck_closed",
+]
 
 SHORT = 0.001
 """Resistance [ohm] of a short or a bridge of bare metal: common practice, no source."""
@@ -174,3 +184,32 @@ def settled_case(base: Settled, case: Case) -> Settled:
     network = network_with(base.solution.solver.network, case)
     solver = prepare.__wrapped__(network)  # made for once: not to be remembered
     return settle(solver, base.memory if case.memory is None else case.memory)
+
+
+def settled_again(base: Settled, case: Case) -> Settled:
+    """The same as :func:`settled_case`, with the base's plan where the case leaves every live branch its law.
+
+    Parameters
+    ----------
+    base
+        The installation before, settled.
+    case
+        What is changed.
+
+    Returns
+    -------
+    Settled
+        Its solver is one made for this case.
+    """
+    old = base.solution.solver
+    if case.extra or not all(_fits(old.network.branches[n], branch) for n, branch in case.branches):
+        return settled_case(base, case)
+    solver = prepared_like(old, network_with(old.network, case))
+    return settle(solver, base.memory if case.memory is None else case.memory)
+
+
+def _fits(old: Branch, new: Branch) -> bool:
+    """Whether a branch may stand in another's place in the same plan and conditions."""
+    ends = (old.a, old.b) == (new.a, new.b)
+    law = type(new.law) is type(old.law) or isinstance(new.law, Straight)
+    return ends and law and new.closed in (None, old.closed) and new.works in (None, old.works)

@@ -23,12 +23,14 @@ from loomlore.network.arrays import (
     LawArrays,
     Marks,
     Sheet,
+    Solved,
     law_arrays,
     pieces_row,
     solved,
 )
 from loomlore.network.cases import Case
-from loomlore.network.conditions import ALWAYS, NEVER, Condition, StateIs, judge, leaves
+from loomlore.network.compensating import MOST_CHANGES, MOST_COMPILED, Compensated, Places, compensated
+from loomlore.network.conditions import ALWAYS, NEVER, Condition, Measured, StateIs, judge, leaves
 from loomlore.network.laws import (
     OPEN,
     STOPPING,
@@ -36,15 +38,28 @@ from loomlore.network.laws import (
     ConstantPower,
     Filament,
     Fuse,
+    Generator,
     Law,
     Magneto,
     Pieces,
+    Source,
 )
 from loomlore.network.model import Branch
 from loomlore.network.settling import Memory
-from loomlore.network.viewing import View, Whole, held
+from loomlore.network.solving import ISLAND
+from loomlore.network.stands import Stand
+from loomlore.network.viewing import HOLDS, NEVER_HOLDS, PERHAPS, View, Whole, held
 
-__all__ = ["Changes", "Column", "Setting", "changes_of", "column_of", "looked_at"]
+__all__ = [
+    "Changes",
+    "Column",
+    "Setting",
+    "changes_of",
+    "column_of",
+    "looked_at",
+    "standing_edges",
+    "timed",
+]
 
 TINY = 1e-250
 """A bridge that only measures [S]."""
@@ -120,8 +135,8 @@ def _alike(old: Law, new: Law) -> bool:
 class Setting:
     """A sheet with its levers and what everything remembers: what is the same in every column.
 
-    ``standing`` are the states of the branches in ``stated`` as the installation stands; ``fast`` asks for
-    the compiled kernel.
+    ``standing`` are the states of the branches in ``stated`` as the installation stands, ``stand`` its answers
+    where columns are to be worked out by what they change; ``fast`` asks for the compiled kernel.
     """
 
     sheet: Sheet
@@ -142,6 +157,10 @@ class Setting:
     turning: tuple[int, ...] = field(init=False)
     stated: tuple[int, ...] = field(init=False)
     standing: tuple[int, ...] = ()
+    stand: Stand | None = None
+    restrained: tuple[int, ...] = field(init=False)
+    holding: Whole = field(init=False)
+    tested: tuple[int, ...] = field(init=False)
     fast: bool = False
     reached: dict[int, frozenset[int]] = field(default_factory=dict)
 
@@ -149,7 +168,7 @@ class Setting:
         """Judge what no column can change."""
         sheet, own = self.sheet, set(self.sheet.part.variables)
         branches = [sheet.network.branches[n] for n in sheet.part.branches]
-        self.laws = [branch.law for branch in branches]
+        self.laws = [self._law(branch) for branch in branches]
         self.dynamic = tuple(k for k in sheet.straight if _moves(branches[k], own))
         self.works = {
             k: self._truth(branches[k].works) for k in range(len(branches)) if branches[k].works is not None
@@ -178,7 +197,21 @@ class Setting:
         self.fuses = tuple(k for k, law in enumerate(self.laws) if isinstance(law, Fuse | Cartridge))
         pieces = [self.pieces(k, self.works.get(k, (True,))[0], self.laws[k]) for k in sheet.pieces]
         self.arrays = law_arrays(sheet, self.laws, pieces)
+        self.restrained = tuple(k for k in sheet.pieces if _speaks(branches[k].restrained, own))
+        self.holding = _holding_as_it_stands(self)
+        self.tested = _tested_nodes(sheet)
         self.stated = tuple(k for k, b in enumerate(branches) if b.law.states or b.memory >= 0)
+
+    def _law(self, branch: Branch) -> Law:
+        """As the branch says; a machine's with its full field where its regulator does not feel its volts."""
+        if branch.restrained is not None and isinstance(branch.law, Generator):
+            return branch.law if self._truth(branch.restrained)[0] else branch.law.unbridled()
+        return branch.law
+
+    def feels(self, place: int) -> bool:
+        """Whether a machine's regulator feels its volts as things stand."""
+        branch = self.sheet.network.branches[self.sheet.part.branches[place]]
+        return branch.restrained is None or self._truth(branch.restrained)[0]
 
     def _truth(self, condition: Condition | None) -> tuple[bool, bool]:
         if condition is None:
@@ -219,6 +252,22 @@ class Setting:
         return branch.law.conductance(self.works.get(place, (True,))[0], self.lever(place))
 
 
+def _tested_nodes(sheet: Sheet) -> tuple[int, ...]:
+    """Nodes whose volts something asks for, and asks whether there are any."""
+    found: set[int] = set()
+    for number in sheet.part.variables:
+        variable = sheet.network.variables[number]
+        rule = variable.latch
+        parts = (rule.set, rule.release, rule.set_on, rule.release_on) if rule is not None else ()
+        for test in (variable.test, *parts):
+            for leaf in leaves(test) if test is not None else ():
+                if isinstance(leaf, Measured) and leaf.of == "volts":
+                    found.update(
+                        sheet.local[node] for node in (leaf.a, max(leaf.b, 0)) if node in sheet.local
+                    )
+    return tuple(sorted(found))
+
+
 def _moves(branch: Branch, own: set[int]) -> bool:
     if branch.memory >= 0 and isinstance(branch.law, Fuse | Cartridge):
         return True
@@ -251,25 +300,36 @@ class Changes:
     laws: list[tuple[int, int, Law]]
 
     def taken(self, pick: Whole) -> Changes:
-        """Those of some of the columns, which are numbered anew."""
-        if len(pick) == self.count:
+        """Those of some of the columns, which are numbered anew; one may be taken more than once."""
+        if len(pick) == self.count and (pick == np.arange(self.count)).all():
             return self
-        new = np.full(self.count, -1, dtype=np.int64)
-        new[pick] = np.arange(len(pick))
-        here, there = new[self.column], new[self.at]
-        forced, extra = here >= 0, there >= 0
+        forced, here = _rows_of(self.column, pick)
+        extra, there = _rows_of(self.at, pick)
+        places: dict[int, list[int]] = {}
+        for new, column in enumerate(pick.tolist() if self.laws else ()):
+            places.setdefault(column, []).append(new)
         return Changes(
             count=len(pick),
             place=self.place[forced],
-            column=here[forced],
+            column=here,
             siemens=self.siemens[forced],
             first=self.first[extra],
             second=self.second[extra],
             edge=self.edge[extra],
-            at=there[extra],
+            at=there,
             strength=self.strength[extra],
-            laws=[(k, int(new[n]), law) for k, n, law in self.laws if new[n] >= 0],
+            laws=[(k, new, law) for k, n, law in self.laws for new in places.get(n, ())],
         )
+
+
+def _rows_of(column: Whole, pick: Whole) -> tuple[Whole, Whole]:
+    """Which rows are of the picked columns, and of which of them."""
+    order = np.argsort(column, kind="stable")
+    begin = np.searchsorted(column, pick, side="left", sorter=order)
+    many = np.searchsorted(column, pick, side="right", sorter=order) - begin
+    at = np.repeat(np.arange(len(pick)), many)
+    within = np.arange(len(at)) - np.repeat(np.cumsum(many) - many, many)
+    return order[np.repeat(begin, many) + within], at
 
 
 def changes_of(sheet: Sheet, columns: Sequence[Column]) -> Changes:
@@ -351,10 +411,15 @@ def looked_at(
     sheet, count = setting.sheet, start.shape[1]
     live_works = {k: held(_works(setting, k), _bare(setting, variables, start)) for k in setting.turning}
     conductance = _conductances(setting, variables, changes, start)
-    g, bridges = _edges(setting, conductance, changes)
-    laws = _laws(setting, changes, live_works, count)
-    kept = g.copy() if setting.magnetos else None
-    result = solved(Batch(sheet, g, laws, curves, driven, bridges, setting.fast), start, close=close)
+    bare = _bare(setting, variables, start)
+    felt = {k: held(_branch(setting, k).restrained, bare)[0] for k in setting.restrained}
+    laws = _laws(setting, changes, live_works, felt, count)
+    done: Compensated | None = None
+    if setting.stand is not None and driven is None and not curves:
+        places = _places(setting.stand, conductance, changes)
+        most = MOST_COMPILED if setting.fast else MOST_CHANGES
+        done = compensated(setting.stand, places, laws, start, close, most=most)
+    result = _solved(setting, conductance, changes, laws, start, curves, driven, close, done)
     other: dict[int, list[tuple[int, Law]]] = {}
     for k, n, law in changes.laws:
         other.setdefault(k, []).append((n, law))
@@ -372,15 +437,85 @@ def looked_at(
         works={**setting.works, **live_works, **_dynamic_works(setting, variables, start)},
         other_laws=other,
         replaced=frozenset(forced),
+        holding=_holding(setting, forced.union(other)),
         fed_hubs=setting.fed_hubs,
         extra=lambda: _joined_by_extras(changes),
     )
-    if kept is not None:
-        edges = kept
-        view.magneto = lambda k: _magneto(setting, changes, view, edges, curves, k, bridges, close)
+    if setting.magnetos:
+        view.magneto = lambda k: _magneto(setting, changes, view, curves, k, close, done)
     if found is not None:
         found.append(result)
     return view, result.arrived
+
+
+def _places(stand: Stand, conductance: Floats, changes: Changes) -> Places:
+    """What is not as it stands: branches by their places, then new ones."""
+    more = conductance - stand.straight[:, None]
+    place, column = np.nonzero(more)
+    new = np.flatnonzero(changes.first != changes.second)
+    return Places(
+        column=np.concatenate([column, changes.at[new]]),
+        first=np.concatenate([stand.first[place], changes.first[new]]),
+        second=np.concatenate([stand.second[place], changes.second[new]]),
+        more=np.concatenate([more[place, column], changes.strength[new]]),
+        place=np.concatenate([place, np.full(len(new), -1)]),
+    )
+
+
+def _solved(  # noqa: PLR0913, PLR0917  what one look is made of
+    setting: Setting,
+    conductance: Floats,
+    changes: Changes,
+    laws: LawArrays,
+    start: Floats,
+    curves: Mapping[int, Curve],
+    driven: Floats | None,
+    close: float,
+    done: Compensated | None,
+) -> Solved:
+    """Eliminate in the columns that are not done; one that joins more than one pair of nodes anew is refused."""
+    if done is None:
+        g, bridges = _edges(setting, conductance, changes)
+        batch = Batch(setting.sheet, g, laws, curves, driven, bridges, setting.fast)
+        result = solved(batch, start, close=close)
+        result.arrived &= ~_crowded(changes)
+        return result
+    result = Solved(done.potentials, done.arrived)
+    rest = np.flatnonzero(~done.arrived)
+    if len(rest):
+        few = changes.taken(rest)
+        g, bridges = _edges(setting, np.ascontiguousarray(conductance[:, rest]), few)
+        batch = Batch(setting.sheet, g, laws.columns(rest), curves, None, bridges, setting.fast)
+        other = solved(batch, np.ascontiguousarray(start[:, rest]), close=close)
+        result.potentials[:, rest] = other.potentials
+        result.arrived[rest] = other.arrived & ~_crowded(few)
+    return result
+
+
+def _crowded(changes: Changes) -> Marks:
+    """Columns with more bridges than elimination carries."""
+    apart = (changes.edge < 0) & (changes.first != changes.second)
+    crowded: Marks = np.bincount(changes.at[apart], minlength=changes.count) > 1
+    return crowded
+
+
+def _holding(setting: Setting, changed: set[int]) -> Whole:
+    """Of each branch, whether it holds its ends together whatever the case."""
+    found = setting.holding.copy()
+    found[list(changed)] = PERHAPS
+    return found
+
+
+def _holding_as_it_stands(setting: Setting) -> Whole:
+    found = np.full(len(setting.laws), PERHAPS, dtype=np.int64)
+    for k, law in enumerate(setting.laws):
+        if isinstance(law, Magneto):
+            found[k] = NEVER_HOLDS
+        elif isinstance(law, LIVE):
+            found[k] = PERHAPS if isinstance(law, Source) else HOLDS
+        elif k in setting.constant:
+            found[k] = HOLDS if setting.constant[k] >= ISLAND else NEVER_HOLDS
+    return found
 
 
 def _joined_by_extras(changes: Changes) -> list[tuple[int, int, Marks]]:
@@ -391,8 +526,12 @@ def _joined_by_extras(changes: Changes) -> list[tuple[int, int, Marks]]:
     return [(a, b, mark) for (a, b), mark in marks.items()]
 
 
+def _branch(setting: Setting, place: int) -> Branch:
+    return setting.sheet.network.branches[setting.sheet.part.branches[place]]
+
+
 def _works(setting: Setting, place: int) -> Condition | None:
-    return setting.sheet.network.branches[setting.sheet.part.branches[place]].works
+    return _branch(setting, place).works
 
 
 def _bare(setting: Setting, variables: Mapping[int, Whole], start: Floats) -> View:
@@ -477,31 +616,46 @@ def _edges(setting: Setting, conductance: Floats, changes: Changes) -> tuple[Flo
     return g, (first, second, strength)
 
 
-def _laws(setting: Setting, changes: Changes, works: Mapping[int, Any], count: int) -> LawArrays:
-    """The live branches' parameters, with what single cases change in them."""
+def _laws(
+    setting: Setting, changes: Changes, works: Mapping[int, Any], felt: Mapping[int, Any], count: int
+) -> LawArrays:
+    """The live branches' parameters, with what single cases change in them.
+
+    ``works`` says by place which machines work, ``felt`` which regulators feel their machine's volts, where the
+    part's own memory decides it.
+    """
     live = set(setting.sheet.live)
     changed = [(n, k, law) for k, n, law in changes.laws if k in live]
-    if not changed and not works:
+    standing = all(np.all(so == setting.feels(k)) for k, so in felt.items())
+    if not changed and not works and standing:
         return setting.arrays
     wide = LawArrays(
         *(np.repeat(getattr(setting.arrays, name), count, axis=-1) for name in LawArrays.__slots__)
     )
-    for k, (so, _) in works.items():
-        if k in setting.sheet.pieces:
-            _turned(setting, wide, k, np.broadcast_to(np.asarray(so), (count,)))
+    for k in {*works, *felt}.intersection(setting.sheet.pieces):
+        so = works[k][0] if k in works else setting.works.get(k, (True,))[0]
+        _turned(
+            setting, wide, k, *(np.broadcast_to(np.asarray(m), (count,)) for m in (so, felt.get(k, True)))
+        )
     for n, k, law in changed:
+        if k in felt and isinstance(law, Generator) and not np.broadcast_to(felt[k], (count,))[n]:
+            law = law.unbridled()  # noqa: PLW2901  the same machine, its regulator blind
         _put(setting, wide, n, k, law)
     return wide
 
 
-def _turned(setting: Setting, wide: LawArrays, place: int, so: Marks) -> None:
+def _turned(setting: Setting, wide: LawArrays, place: int, so: Marks, felt: Marks) -> None:
+    """A piecewise branch that works in some columns, or is restrained in some."""
     row = setting.sheet.pieces.index(place)
-    for value in (True, False):
-        breaks, slopes, offsets = pieces_row(setting.pieces(place, value, setting.laws[place]), MOST_BREAKS)
-        pick = so if value else ~so
-        wide.breaks[row][:, pick] = np.array(breaks)[:, None]
-        wide.slopes[row][:, pick] = np.array(slopes)[:, None]
-        wide.offsets[row][:, pick] = np.array(offsets)[:, None]
+    plain = _branch(setting, place).law if place in setting.restrained else setting.laws[place]
+    for works in (True, False):
+        for bridled in (True, False):
+            pick = (so == works) & (felt == bridled)
+            law = plain if bridled or not isinstance(plain, Generator) else plain.unbridled()
+            if pick.any():
+                rows = pieces_row(setting.pieces(place, works, law), MOST_BREAKS)
+                for name, values in zip(("breaks", "slopes", "offsets"), rows, strict=True):
+                    getattr(wide, name)[row][:, pick] = np.array(values)[:, None]
 
 
 def _put(setting: Setting, wide: LawArrays, case: int, place: int, law: Law) -> None:
@@ -531,11 +685,10 @@ def _magneto(
     setting: Setting,
     changes: Changes,
     view: View,
-    g: Floats,
     curves: Mapping[int, Curve],
     place: int,
-    bridges: Any,
     close: float,
+    done: Compensated | None,
 ) -> Whole:
     """State of a magneto in every column: 1 where its ends are within a few ohms of each other, all in all.
 
@@ -546,28 +699,38 @@ def _magneto(
     pick = _in_reach(setting, changes, place)
     if view.wanted is not None:
         pick = np.intersect1d(pick, view.wanted)
+    ends = view.sheet.ends[place]
+    if done is not None:
+        sure = done.ohms(*ends, UNSURE)
+        sure[~done.arrived | (np.abs(sure - STOPPING) < UNSURE)] = np.nan
+        state[pick] = np.where(sure[pick] < STOPPING, 1, 0)
+        pick = pick[np.isnan(sure[pick])]
     if not len(pick):
         return state
+    g, bridges = _edges(setting, np.ascontiguousarray(view.conductance[:, pick]), changes.taken(pick))
     laws = view.law_arrays.columns(pick)
 
     def measured(a: Any, b: Any) -> tuple[Floats, Floats]:
         strength = np.full(len(pick), TINY)
         ends = np.broadcast_to(a, (len(pick),)).copy(), np.broadcast_to(b, (len(pick),)).copy(), strength
-        batch = Batch(view.sheet, np.ascontiguousarray(g[:, pick]), laws, curves, None, ends, setting.fast)
+        batch = Batch(view.sheet, g.copy(), laws, curves, None, ends, setting.fast)
         result = solved(batch, np.ascontiguousarray(view.potentials[:, pick]), close=close)
         assert result.bridged is not None
         assert result.response is not None
         return result.bridged, result.response
 
-    ends = view.sheet.ends[place]
     ohms, _ = measured(*ends)
     if bridges is not None:
-        first, second, strength = (row[pick] for row in bridges)
+        first, second, strength = bridges
         across, response = measured(first, second)
         here, there = (response[view.sheet.kept_place[end]] for end in ends)
         ohms = ohms - strength * (here - there) ** 2 / (1 + strength * across)
     state[pick] = np.where(ohms < STOPPING, 1, 0)
     return state
+
+
+UNSURE = 0.1 * STOPPING
+"""Nearer [ohm] to what stops a magneto than this, the ohms are worked out by elimination."""
 
 
 def _in_reach(setting: Setting, changes: Changes, place: int) -> Whole:
@@ -586,3 +749,51 @@ def _in_reach(setting: Setting, changes: Changes, place: int) -> Whole:
     for k, n, _ in changes.laws:
         touched[n] |= bool(near[list(sheet.ends[k])].any())
     return np.flatnonzero(touched)
+
+
+def standing_edges(setting: Setting) -> tuple[Floats, Floats]:
+    """Conductances of a part as its setting has it.
+
+    Parameters
+    ----------
+    setting
+        The part.
+
+    Returns
+    -------
+    tuple
+        By edge and by place [S].
+    """
+    own = setting.sheet.part.variables
+    variables = {n: np.full(1, setting.memory.variables[n], dtype=np.int64) for n in own}
+    changes = changes_of(setting.sheet, [Column()])
+    conductance = _conductances(setting, variables, changes, np.zeros((setting.sheet.order.nodes, 1)))
+    edges, _ = _edges(setting, conductance, changes)
+    return edges[:, 0], conductance[:, 0]
+
+
+def timed(setting: Setting, view: View) -> dict[int, tuple[Marks, Marks]]:
+    """Delays of a part that run: by latch, in which columns that of its setting does and that of its release.
+
+    Parameters
+    ----------
+    setting
+        The part.
+    view
+        Where its columns stay.
+
+    Returns
+    -------
+    dict of int to tuple
+        Marks; only latches that have a delay.
+    """
+    found = {}
+    for number, now in view.variables.items():
+        rule = setting.sheet.network.variables[number].latch
+        if rule is None or (rule.set_after is None and rule.release_after is None):
+            continue
+        nothing = np.zeros(view.count, dtype=bool)
+        sets = nothing if rule.set_after is None else held(rule.set, view)[0] & (now != 1)
+        releases = nothing if rule.release_after is None else held(rule.release, view)[0] & (now != 0)
+        found[number] = sets | nothing, releases | nothing
+    return found

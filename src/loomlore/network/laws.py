@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 __all__ = [
@@ -355,9 +355,12 @@ class Source:
         return 0 if abs(amps) < 1e-6 else 1 if amps < 0 else 2
 
 
-LEAST_OUTPUT = 0.02
-"""Share of its rated amperes that a machine can give about its cutting-in speed, before its output rises.
-Common practice, no source."""
+LEAST_OUTPUT = 0.1
+"""Share of its rated amperes that a machine can give at its cutting-in speed and below, before its output rises:
+its own field, a twentieth or so, and as much again. Common practice, no source."""
+
+BUILDS_FROM = 2 / 3
+"""Share of its cutting-in speed from which a machine that excites itself builds up. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -365,10 +368,11 @@ class Generator:
     """A direct-current generator behind its regulator.
 
     While it ``works`` above ``cuts_in`` speed it holds ``held`` volts less its droop, up to a current limit
-    that rises straight to ``amps`` at ``full_at``; below that speed its electromotive force falls with speed;
-    beyond the limit volts give way. A machine that holds nothing (third brush) has ``held`` None: it is always
-    at its limit, and runs away without a battery up to ``open_volts``. ``mode`` is regulating, open (residual
-    only) or stuck (``open_volts``).
+    that rises straight to ``amps`` at ``full_at``; below that speed its electromotive force falls straight to
+    what its residual gives at two thirds of it; beyond the limit volts give way. A machine that holds nothing
+    (third brush) has ``held`` None: it is always at its limit, and runs away without a battery up to
+    ``open_volts``, which it reaches at ``full_at``. ``mode`` is regulating, open (residual only) or stuck (its
+    full field, up to ``open_volts``).
     """
 
     volts: float
@@ -388,8 +392,21 @@ class Generator:
         turning = min(1.0, max(0.0, speed / self.cuts_in)) if self.cuts_in > 0 else 1.0
         if not works or self.mode == "open":
             return self.residual * turning
-        top = self.open_volts if self.mode == "stuck" or self.held is None else self.held
-        return max(self.residual * turning, top * turning)
+        built = (turning - BUILDS_FROM) / (1 - BUILDS_FROM)
+        return max(self.residual * turning, self._top(speed) * built)
+
+    def _top(self, speed: float) -> float:
+        """What it is held at; with nothing to hold it, as much at cutting in, and rising to its open volts."""
+        if self.mode != "stuck" and self.held is not None:
+            return self.held
+        least = self.volts if self.held is None else self.held
+        rising = self.full_at - self.cuts_in
+        share = min(1.0, max(0.0, (speed - self.cuts_in) / rising)) if rising > 0 else 1.0
+        return least + (self.open_volts - least) * share
+
+    def unbridled(self) -> Generator:
+        """The same with its full field, since its regulator does not feel its volts."""
+        return self if self.held is None or self.mode == "open" else replace(self, mode="stuck")
 
     def limit(self, works: bool, speed: float) -> float:
         """Largest current [A] at this speed."""

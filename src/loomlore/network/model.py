@@ -41,8 +41,9 @@ class Lever:
 class Branch:
     """A one-port. ``sort`` is cable, contact, element, joint, bond or fuse; ``item`` the item it is in.
 
-    ``closed`` closes a contact; ``works`` is when a machine works; ``follows`` a lever its law follows;
-    ``memory`` the variable that holds its state (coil, blown fuse, fired cartridge), or -1.
+    ``closed`` closes a contact; ``works`` is when a machine works, ``restrained`` when its regulator feels its
+    volts and holds back its field; ``follows`` a lever its law follows; ``memory`` the variable that holds its
+    state (coil, blown fuse, fired cartridge), or -1.
     """
 
     name: str
@@ -55,6 +56,7 @@ class Branch:
     works: Condition | None = None
     follows: int = -1
     memory: int = -1
+    restrained: Condition | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

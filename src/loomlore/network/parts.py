@@ -170,8 +170,7 @@ def _grouped(network: Network, blocks: list[frozenset[int]], hubs: set[int]) -> 
         if node not in hubs:
             for number in numbers[1:]:
                 _unite(parent, numbers[0], number)
-    for variable in network.variables:
-        nodes = _measured_nodes(network, variable)
+    for nodes in (*(_measured_nodes(network, v) for v in network.variables), *_dialled_nodes(network)):
         wanted = {_root(parent, blocks_at[node][0]) for node in nodes if node not in hubs}
         if len(wanted) > 1:
             _unite_paths(parent, blocks, hubs, wanted)
@@ -250,6 +249,18 @@ def _measured_nodes(network: Network, variable: Variable) -> set[int]:
     return nodes - {0}
 
 
+def _dialled_nodes(network: Network) -> Iterator[set[int]]:
+    """The nodes that one instrument measures at: a ratio gauge's coils may be fed by different ways."""
+    for branch, dials in network.dials.items():
+        numbers = {branch}
+        for dial in dials:
+            numbers |= {
+                n for n in (network.indications[dial].first, network.indications[dial].second) if n >= 0
+            }
+        if len(numbers) > 1:
+            yield {node for n in numbers for node in (network.branches[n].a, network.branches[n].b)} - {0}
+
+
 def _tests(variable: Variable) -> Iterator[Condition]:
     rule = variable.latch
     tests = [variable.test]
@@ -324,7 +335,12 @@ def _exported(network: Network, owner: list[int], part_of_branch: list[int]) -> 
     """Variables on which a contact, a machine or a memory of another part than their own depends."""
     found: set[int] = set()
     for number, branch in enumerate(network.branches):
-        tests = [leaf for test in (branch.closed, branch.works) if test is not None for leaf in leaves(test)]
+        tests = [
+            leaf
+            for test in (branch.closed, branch.works, branch.restrained)
+            if test is not None
+            for leaf in leaves(test)
+        ]
         found.update(n for n in _spoken_of(tests) if owner[n] != part_of_branch[number])
     for number, variable in enumerate(network.variables):
         found.update(n for n in _spoken_of(_tests(variable)) if owner[n] != owner[number])

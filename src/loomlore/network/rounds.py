@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from loomlore.network.arrays import Curve, Floats, Marks
-from loomlore.network.columns import Changes, Setting, looked_at
+from loomlore.network.columns import Changes, Setting, looked_at, timed
 from loomlore.network.laws import Cartridge, Fuse, Law
 from loomlore.network.settling import Event
 from loomlore.network.viewing import View, Whole, after, states_of
@@ -32,7 +32,8 @@ class Stay:
     """Where columns have come to rest, or what is to be done with them.
 
     ``potentials`` are [node, case] by the part's nodes, ``variables`` and ``states`` rows by variable and by
-    place of branch; ``status`` is DONE, WIDER or ALONE; ``rounds`` how often all was solved.
+    place of branch; ``status`` is DONE, WIDER or ALONE; ``timers`` are
+    the columns in which a latch's delays run; ``rounds`` how often all was solved.
     """
 
     potentials: Floats
@@ -40,6 +41,7 @@ class Stay:
     states: dict[int, Whole]
     status: Whole
     events: list[list[Event]]
+    timers: dict[int, tuple[Marks, Marks]]
     rounds: int = 0
 
 
@@ -119,6 +121,7 @@ def settled_columns(
         states={k: np.zeros(count, dtype=np.int64) for k in setting.stated},
         status=np.zeros(count, dtype=np.int64),
         events=[[] for _ in range(count)],
+        timers={n: (np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)) for n in _delayed(setting)},
     )
     run = _Rounds(setting, changes, curves, close, stay, _begun(setting, count))
     active = np.arange(count)
@@ -128,6 +131,12 @@ def settled_columns(
     stay.status[active] = ALONE
     stay.variables = run.memory.variables
     return stay
+
+
+def _delayed(setting: Setting) -> list[int]:
+    """Latches of the part that have a delay."""
+    rules = {n: setting.sheet.network.variables[n].latch for n in setting.sheet.part.variables}
+    return [n for n, r in rules.items() if r and (r.set_after is not None or r.release_after is not None)]
 
 
 @dataclass(eq=False)
@@ -173,6 +182,9 @@ class _Rounds:
             view.wanted = rest
             for k in self.setting.stated:
                 stay.states[k][active[rest]] = states_of(view, k)[rest]
+            for n, running in timed(self.setting, view).items():
+                for kept, runs in zip(stay.timers[n], running, strict=True):
+                    kept[active[rest]] = runs[rest]
             _overloaded(self.setting, view, rest, stay.events, active, moved.variables)
         if again:
             self._explore(again)
@@ -229,14 +241,15 @@ class _Rounds:
         """Explore single flips of memories that came back: no end chatters, several race."""
         searches = {column: _Search(self.memory.rows()[:, column]) for column in again}
         count = len(self.setting.sheet.part.variables)
-        while heads := [c for c, s in searches.items() if s.waiting and len(s.seen) < MOST_FLIPS]:
-            rows = np.array([searches[c].waiting.popleft() for c in heads]).T
-            here = self.memory.of_rows(rows)
-            _, status, moved = self._look(np.array(heads), here)
+        while heads := [(c, s.waiting.popleft()) for c, s in searches.items() for _ in range(len(s.waiting))]:
+            columns, rows = [column for column, _ in heads], np.array([row for _, row in heads]).T
+            _, status, moved = self._look(np.array(columns), self.memory.of_rows(rows))
             now = moved.rows()
-            for place, column in enumerate(heads):
-                if status[place] != ACTIVE:
-                    self.stay.status[column] = status[place]
+            for place, column in enumerate(columns):
+                if column not in searches:
+                    continue
+                if status[place] != ACTIVE or len(searches[column].seen) >= MOST_FLIPS:
+                    self.stay.status[column] = status[place] if status[place] != ACTIVE else ALONE
                     del searches[column]
                 else:
                     searches[column].went(rows[:, place], now[:, place], count)

@@ -25,6 +25,8 @@ __all__ = ["Event", "Memory", "Settled", "at_rest", "moved", "next_event", "sett
 
 MOST_ROUNDS = 60
 MOST_FLIPS = 400
+MOST_BETWEEN = 24
+"""So many of the states that a chattering relay goes between are kept, each with its solution."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +58,16 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """A solution that holds, the memory it leaves, and what happened on the way."""
+    """A solution that holds, the memory it leaves, and what happened on the way.
+
+    Where something chatters nothing holds: ``between`` are the states that it goes between, each with what is
+    then remembered, and ``solution`` is only the first of them.
+    """
 
     solution: Solution
     memory: Memory
     events: tuple[Event, ...] = ()
+    between: tuple[tuple[Solution, tuple[int, ...]], ...] = ()
 
 
 def at_rest(network: Network) -> Memory:
@@ -129,7 +136,7 @@ def settle(solver: Solver, memory: Memory, *, near: Solution | None = None) -> S
     """
     events: list[Event] = []
     while True:
-        solution, memory, said = _rounds(solver, memory, near)
+        solution, memory, said, between = _rounds(solver, memory, near)
         events += said
         goes, overloads = _consequences(solution)
         if goes is None:
@@ -144,16 +151,20 @@ def settle(solver: Solver, memory: Memory, *, near: Solution | None = None) -> S
     timers = _timers(solution, memory)
     if timers is not memory.timers:
         memory = replace(memory, timers=timers)
-    return Settled(solution, memory, tuple(dict.fromkeys(events)))
+    return Settled(solution, memory, tuple(dict.fromkeys(events)), between)
 
 
-def _rounds(solver: Solver, memory: Memory, near: Solution | None) -> tuple[Solution, Memory, list[Event]]:
+_Between = tuple[tuple[Solution, tuple[int, ...]], ...]
+_Round = tuple[Solution, Memory, list[Event], _Between]
+
+
+def _rounds(solver: Solver, memory: Memory, near: Solution | None) -> _Round:
     seen = {_key(memory)}
     solution = solve(solver, memory.levers, memory.variables, near=near)
     for _ in range(MOST_ROUNDS):
         after = _next(solution, memory)
         if after.variables == memory.variables:
-            return solution, after, []
+            return solution, after, [], ()
         memory = after
         if _key(memory) in seen:
             return _one_at_a_time(solver, memory, solution)
@@ -199,9 +210,7 @@ def _sensed(solution: Solution, memory: Memory, test: Condition | None, branch: 
     return solution.state(branch)
 
 
-def _latched(
-    solution: Solution, memory: Memory, latch: _ReadyLatch
-) -> tuple[int, bool | None, bool | None]:
+def _latched(solution: Solution, memory: Memory, latch: _ReadyLatch) -> tuple[int, bool | None, bool | None]:
     """The latch after this round, and the last truths of its set-on and release-on."""
     number, rule = latch.number, latch.rule
     levers, variables, measure = memory.levers, memory.variables, solution.measure
@@ -224,15 +233,14 @@ def _latched(
     return (1 if sets else 0 if releases else variables[number]), set_edge, release_edge
 
 
-def _one_at_a_time(
-    solver: Solver, memory: Memory, near: Solution
-) -> tuple[Solution, Memory, list[Event]]:
+def _one_at_a_time(solver: Solver, memory: Memory, near: Solution) -> _Round:
     """Explore single flips from a memory that came back; see the head of the module."""
     network = solver.network
     first: Memory = memory
     seen: set[tuple[int, ...]] = {memory.variables}
     ends: list[tuple[Solution, Memory]] = []
     restless: set[int] = set()
+    between: list[tuple[Solution, tuple[int, ...]]] = []
     waiting = deque([memory])
     while waiting and len(seen) < MOST_FLIPS:
         here = waiting.popleft()
@@ -243,6 +251,8 @@ def _one_at_a_time(
             ends.append((solution, after))
             continue
         restless.update(wants)
+        if len(between) < MOST_BETWEEN:
+            between.append((solution, here.variables))
         for number in wants:
             there = moved(here, {}, {number: after.variables[number]})
             there = replace(there, edges=after.edges)
@@ -252,15 +262,13 @@ def _one_at_a_time(
     names = tuple(network.variables[n].name for n in sorted(restless))
     if not ends:
         solution = solve(solver, first.levers, first.variables, near=near)
-        return solution, first, [Event("chatters", names)]
+        return solution, first, [Event("chatters", names)], tuple(between)
     ends.sort(key=lambda end: end[1].variables)
     solution, after = ends[0]
     if len(ends) == 1:
-        return solution, after, []
-    differing = [
-        n for n in range(len(network.variables)) if len({end[1].variables[n] for end in ends}) > 1
-    ]
-    return solution, after, [Event("race", tuple(network.variables[n].name for n in differing))]
+        return solution, after, [], ()
+    differing = [n for n in range(len(network.variables)) if len({end[1].variables[n] for end in ends}) > 1]
+    return solution, after, [Event("race", tuple(network.variables[n].name for n in differing))], ()
 
 
 def _what_goes(solution: Solution) -> tuple[Event, int] | None:

@@ -38,15 +38,20 @@ from loomlore.network.laws import (
 from loomlore.network.model import Network
 from loomlore.network.plan import Plan, Program, plan_for, scalar_program
 
-__all__ = ["Solution", "Solver", "prepare", "solve"]
+__all__ = ["Solution", "Solver", "prepare", "prepared_like", "solve"]
 
 MOST_STEPS = 80
 SECANT_STEPS = 2
 SEARCH_FROM = 8
 LEAST_STEP = 0.02
 CLOSE = 1e-10
-"""Newton has arrived when no live branch moves by more than this share of the supply's volts: the last
-step then errs by its square."""
+"""Volts as a share of the supply's in which a piece's edge is the same from both sides, and a step that is no
+tangent's has arrived."""
+
+ARRIVED = 2e-8
+"""Newton has arrived when no live branch moves by more than this share of the supply's volts in a step of
+tangents: what is left then is its square over the volts in which a law bends, 0.1 at the least (a lamp that is
+all but cold), and that is under 1e-13."""
 
 _PIECEWISE = (Battery, Generator, Rectifier, Source)
 _LIVE = (Filament, ConstantPower, *_PIECEWISE)
@@ -56,6 +61,7 @@ _LIVE = (Filament, ConstantPower, *_PIECEWISE)
 class Solver:
     """What is made once for a network: its plan, its program, and its branches sorted by how they behave.
 
+    ``powers`` are the sets among the live branches, whose working branch depends on where they start;
     ``followed`` are the levers that a law follows, ``decisive`` the variables that a solution depends on
     otherwise than by its contacts; ``hanging`` gives each node the least node that it always hangs together
     with, ``switched`` are the branches besides contacts that may part it. ``memo`` keeps solutions by what
@@ -68,6 +74,7 @@ class Solver:
     base: tuple[float, ...]
     condition_of: tuple[int, ...]
     works_of: tuple[int, ...]
+    restrained_of: tuple[int, ...]
     judged: Callable[[Sequence[Any], Sequence[int]], tuple[bool, ...]]
     contacts: tuple[tuple[int, int, float, int], ...]
     varying: tuple[int, ...]
@@ -75,6 +82,7 @@ class Solver:
     hanging: tuple[int, ...]
     live: tuple[int, ...]
     magnetos: tuple[int, ...]
+    powers: tuple[int, ...]
     followed: tuple[int, ...]
     decisive: tuple[int, ...]
     memo: dict[Any, Solution] = field(default_factory=dict)
@@ -95,12 +103,59 @@ def prepare(network: Network) -> Solver:
         Ready for :func:`solve`.
     """
     branches = network.branches
-    live = tuple(n for n, b in enumerate(branches) if isinstance(b.law, _LIVE))
-    magnetos = tuple(n for n, b in enumerate(branches) if isinstance(b.law, Magneto))
-    plan = plan_for(len(network.node_names), [(b.a, b.b) for b in branches], (*live, *magnetos))
+    moving = [n for n, b in enumerate(branches) if isinstance(b.law, (*_LIVE, Magneto))]
+    plan = plan_for(len(network.node_names), [(b.a, b.b) for b in branches], moving)
     conditions: list[Condition] = []
     condition_of = [_listed(b.closed, conditions) for b in branches]
     works_of = [_listed(b.works, conditions) for b in branches]
+    restrained_of = [_listed(b.restrained, conditions) for b in branches]
+    judged = compile_conditions(conditions)
+    return _prepared(network, plan, scalar_program(plan), condition_of, works_of, restrained_of, judged)
+
+
+def prepared_like(like: Solver, network: Network) -> Solver:
+    """Make a network ready by the plan of one that it differs little from.
+
+    Parameters
+    ----------
+    like
+        Made for a network with the same nodes and branches, where every live branch of this one is live too.
+    network
+        Branches may have other laws of the same sort, or straight ones, and conditions may be gone.
+
+    Returns
+    -------
+    Solver
+        Ready for :func:`solve`.
+    """
+    branches = network.branches
+
+    def kept(numbers: tuple[int, ...], conditions: list[Condition | None]) -> list[int]:
+        return [-1 if c is None else n for n, c in zip(numbers, conditions, strict=True)]
+
+    return _prepared(
+        network,
+        like.plan,
+        like.program,
+        kept(like.condition_of, [b.closed for b in branches]),
+        kept(like.works_of, [b.works for b in branches]),
+        kept(like.restrained_of, [b.restrained for b in branches]),
+        like.judged,
+    )
+
+
+def _prepared(
+    network: Network,
+    plan: Plan,
+    program: Program,
+    condition_of: list[int],
+    works_of: list[int],
+    restrained_of: list[int],
+    judged: Callable[[Sequence[Any], Sequence[int]], tuple[bool, ...]],
+) -> Solver:
+    branches = network.branches
+    live = tuple(n for n, b in enumerate(branches) if isinstance(b.law, _LIVE))
+    magnetos = tuple(n for n, b in enumerate(branches) if isinstance(b.law, Magneto))
     base, contacts, varying = [0.0] * len(plan.edges), [], []
     for number, branch in enumerate(branches):
         edge = plan.edge_of_branch[number]
@@ -117,17 +172,19 @@ def prepare(network: Network) -> Solver:
     return Solver(
         network=network,
         plan=plan,
-        program=scalar_program(plan),
+        program=program,
         base=tuple(base),
         condition_of=tuple(condition_of),
         works_of=tuple(works_of),
-        judged=compile_conditions(conditions),
+        restrained_of=tuple(restrained_of),
+        judged=judged,
         contacts=tuple(contacts),
         varying=tuple(varying),
         switched=tuple(sorted(switched)),
         hanging=_hanging(network, opened, switched),
         live=live,
         magnetos=magnetos,
+        powers=tuple(n for n in live if isinstance(branches[n].law, ConstantPower)),
         followed=tuple(sorted({b.follows for b in branches if b.follows >= 0})),
         decisive=tuple(n for n, v in enumerate(network.variables) if v.what not in ("latch", "sensed")),
     )
@@ -191,7 +248,9 @@ class Solution:
         if isinstance(law, Filament | ConstantPower):
             return law.amps_and_slope(volts)[0]
         if isinstance(law, _PIECEWISE):
-            return law.pieces(self.works(branch), self.followed(branch)).amps(volts)
+            law = _as_restrained(self.solver, branch, self.truths)
+            amps: float = law.pieces(self.works(branch), self.followed(branch)).amps(volts)
+            return amps
         return self.conductance(branch) * volts
 
     def watts(self, branch: int) -> float:
@@ -328,6 +387,15 @@ def _read_off(points: tuple[tuple[float, float], ...], value: float) -> tuple[fl
     return None, "off-scale"
 
 
+def _as_restrained(solver: Solver, number: int, truths: Sequence[bool]) -> Any:
+    """The law of a piecewise branch: a machine's with its full field where its regulator does not feel its volts."""
+    law = solver.network.branches[number].law
+    condition = solver.restrained_of[number]
+    if condition >= 0 and not truths[condition] and isinstance(law, Generator):
+        return law.unbridled()
+    return law
+
+
 def _conductance(
     solver: Solver, number: int, levers: Sequence[Any], variables: Sequence[int], truths: Sequence[bool]
 ) -> float:
@@ -408,7 +476,7 @@ def solve(
     variables
         What is remembered, a whole number each.
     near
-        A solution to start from.
+        A solution to start from. It decides nothing but whether a set (constant power) starts out working.
 
     Returns
     -------
@@ -424,7 +492,12 @@ def solve(
     [chua-lin-1975 ch. 5]
     """
     truths = solver.judged(levers, variables)
-    key = (truths, tuple([levers[n] for n in solver.followed]), tuple([variables[n] for n in solver.decisive]))
+    key = (
+        truths,
+        tuple([levers[n] for n in solver.followed]),
+        tuple([variables[n] for n in solver.decisive]),
+        _working(solver, near),
+    )
     known = solver.memo.get(key)
     if known is not None:
         return known
@@ -432,6 +505,18 @@ def solve(
         solver.memo.clear()
     solver.memo[key] = made = _solved(solver, levers, variables, truths, near)
     return made
+
+
+def _working(solver: Solver, near: Solution | None) -> tuple[bool, ...]:
+    """Which sets start on their working branch: all but those that the start has fallen out."""
+    if near is None or not solver.powers:
+        return ()
+    working = []
+    for number in solver.powers:
+        law = solver.network.branches[number].law
+        assert isinstance(law, ConstantPower)
+        working.append(abs(near.volts(number)) >= law.works_from)
+    return () if all(working) else tuple(working)
 
 
 def _solved(
@@ -492,14 +577,18 @@ class _Run:
             if isinstance(branch.law, _PIECEWISE):
                 works = solver.works_of[n]
                 lever = float(levers[branch.follows]) if branch.follows >= 0 else 0.0
-                self.laws.append(branch.law.pieces(works < 0 or truths[works], lever))
+                law = _as_restrained(solver, n, truths)
+                self.laws.append(law.pieces(works < 0 or truths[works], lever))
             else:
                 self.laws.append(branch.law)
         self.volts = [self._first(n, near) for n in range(len(self.laws))]
-        self.piece = [w.piece(v) if isinstance(w, Pieces) else 0 for w, v in zip(self.laws, self.volts, strict=True)]
+        self.piece = [
+            w.piece(v) if isinstance(w, Pieces) else 0 for w, v in zip(self.laws, self.volts, strict=True)
+        ]
         self.slopes = [0.0] * len(self.laws)
         self.potentials: list[float] = near.potentials if near is not None else [0.0] * solver.plan.nodes
         self.close = CLOSE * max(1.0, network.supply)
+        self.arrived = ARRIVED * max(1.0, network.supply)
 
     def _first(self, place: int, near: Solution | None) -> float:
         if near is not None:
@@ -523,7 +612,8 @@ class _Run:
             self.volts = fresh
             if self._moved_pieces():
                 continue
-            if moved <= self.close and step >= min(SECANT_STEPS, len(self.laws)):
+            arrived = self.arrived if step < SEARCH_FROM else self.close
+            if moved <= arrived and step >= min(SECANT_STEPS, len(self.laws)):
                 return step + 1, True
         return MOST_STEPS, not self.laws
 
@@ -579,7 +669,9 @@ class _Run:
         at_start, growth = self._rest_along(before, after)
 
         def slope(t: float) -> float:
-            live = sum(self._amps(k, v + t * d) * d for k, (v, d) in enumerate(zip(old, direction, strict=True)))
+            live = sum(
+                self._amps(k, v + t * d) * d for k, (v, d) in enumerate(zip(old, direction, strict=True))
+            )
             return live + at_start + growth * t
 
         if slope(1.0) <= 0.0 or slope(0.0) >= 0.0:

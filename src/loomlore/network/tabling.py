@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loomlore.network.arrays import MOST_BREAKS, Curve, Floats, Marks
-from loomlore.network.columns import Column, Setting, changes_of, looked_at
+from loomlore.network.columns import Column, Setting, changes_of, looked_at, timed
 from loomlore.network.laws import Cartridge, Fuse
 from loomlore.network.viewing import View, after, states_of
 
@@ -122,8 +123,15 @@ def tabled(
         fresh = _sampled(setting, curves, same, points, knots.potentials[:, nearest], limits, close)
         tested, knots = _joined(knots, fresh, tested, middles, OF_TABLES if curves else 1.0)
     place = int(np.argmin(np.abs(knots.volts - here)))
-    low, high = _run(knots.good, knots.volts, place)
-    same_low, same_high = _run(knots.good & knots.same, knots.volts, place)
+    closed, alike = _closed(knots, limits, tested), np.ones(len(tested), dtype=bool)
+    inner, gaps = _within(knots, closed)
+    if len(inner):
+        seen = _sampled(setting, curves, same, inner, knots.potentials[:, gaps], limits, close)
+        gaps = gaps[np.isin(inner, seen.volts)]
+        closed[gaps[~seen.good]] = False
+        alike[gaps[~seen.same]] = False
+    low, high = _run(knots.good, closed, knots.volts, place)
+    same_low, same_high = _run(knots.good & knots.same, closed & alike, knots.volts, place)
     curve = Curve(knots.volts, knots.amps, knots.slopes, low, high)
     return Table(curve, same_low, same_high)
 
@@ -177,14 +185,35 @@ def linked(conductances: tuple[float, float, float], load: Curve, same: tuple[fl
     return Table(curve, same_low, same_high)
 
 
-def _run(good: Marks, volts: Floats, place: int) -> tuple[float, float]:
-    """The stretch of good knots around a place; nothing where it is not good itself."""
+def _closed(knots: _Knots, limits: Floats, tested: Marks) -> Marks:
+    """Gaps that may be used: their middle agreed, and no kink lies open in them (a battery's open volts, say)."""
+    sides = knots.measures >= limits[:, None]
+    kinked = (sides[:, 1:] != sides[:, :-1]).any(axis=0)
+    narrow = np.diff(knots.volts) <= NARROW
+    found: Marks = narrow | (tested & ~kinked)
+    return found
+
+
+BETWEEN = np.array([0.1, 0.25, 0.4, 0.6, 0.75, 0.9])
+"""Where in a gap it is looked whether something has changed its state there and back again."""
+
+
+def _within(knots: _Knots, closed: Marks) -> tuple[Floats, NDArray[np.intp]]:
+    """Points between good knots, and which gap each is in."""
+    width = np.diff(knots.volts)
+    gaps = np.flatnonzero(closed & (width > EDGE / 10) & knots.good[1:] & knots.good[:-1])
+    points = knots.volts[gaps][:, None] + width[gaps][:, None] * BETWEEN
+    return points.ravel(), np.repeat(gaps, len(BETWEEN))
+
+
+def _run(good: Marks, closed: Marks, volts: Floats, place: int) -> tuple[float, float]:
+    """The stretch of good knots and closed gaps around a place; nothing where it is not good itself."""
     if not good[place]:
         return float("inf"), float("-inf")
     low = high = place
-    while low > 0 and good[low - 1]:
+    while low > 0 and good[low - 1] and closed[low - 1]:
         low -= 1
-    while high < len(good) - 1 and good[high + 1]:
+    while high < len(good) - 1 and good[high + 1] and closed[high]:
         high += 1
     return float(volts[low]), float(volts[high])
 
@@ -261,6 +290,9 @@ def _calm(setting: Setting, view: View, variables: Mapping[int, Any]) -> Marks:
             edges[n] = np.full(view.count, pair[0]), np.full(view.count, pair[1])
     moved, turned = after(view, edges)
     calm = np.ones(view.count, dtype=bool)
+    for n, truths in timed(setting, view).items():
+        for running, place in zip(truths, (2 * n, 2 * n + 1), strict=True):
+            calm &= running == (memory.timers[place] is not None)
     for n, row in moved.items():
         calm &= row == variables[n]
     for n, (set_on, release_on) in turned.items():

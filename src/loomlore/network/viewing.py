@@ -45,9 +45,11 @@ from loomlore.network.laws import (
 from loomlore.network.model import LatchRule
 from loomlore.network.solving import ISLAND, NO_POWER
 
-__all__ = ["View", "after", "held", "states_of"]
+__all__ = ["HOLDS", "NEVER_HOLDS", "PERHAPS", "View", "after", "held", "states_of"]
 
 Whole = NDArray[np.int64]
+NEVER_HOLDS, PERHAPS, HOLDS = 0, 1, 2
+
 Truth = tuple[Any, Any]
 """Surely so, surely not: marks, or plain truths that hold for every case."""
 
@@ -59,9 +61,9 @@ class View:
     ``variables`` are rows of a part's own, ``rest`` those of everything else. ``conductance`` is that of each
     straight branch, [place, case], ``constant`` of those that are the same in all. ``laws`` are the part's,
     ``other_laws`` what single cases have in their place; ``replaced`` are the places where some case has
-    something else. ``magneto`` tells their states, in the ``wanted`` columns where
-    not all are. ``fed_hubs`` are nodes known to hang together with the airframe; ``extra`` tells what new
-    branches join, and where.
+    something else, and ``holding`` says of each whether it HOLDS its ends together in all cases, PERHAPS, or in
+    none. ``magneto`` tells their states, in the ``wanted`` columns where not all are. ``fed_hubs`` are nodes
+    known to hang together with the airframe; ``extra`` tells what new branches join, and where.
     """
 
     sheet: Sheet
@@ -80,6 +82,7 @@ class View:
     extra: Callable[[], list[tuple[int, int, Marks]]] = list
     magneto: Callable[[int], Whole] | None = None
     wanted: Whole | None = None
+    holding: Whole = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     _live: Floats | None = None
     _fed: Marks | None = None
 
@@ -127,20 +130,19 @@ class View:
 
 def _fed(view: View) -> Marks:
     """Nodes that always hang together are one; then what single cases join is gone through until nothing new is."""
-    place = list(range(view.potentials.shape[0]))
-    joins = [(a, b, _joined(view, k)) for k, (a, b) in enumerate(view.sheet.ends)]
+    from scipy.sparse import coo_array  # not at every start of the program
+    from scipy.sparse.csgraph import connected_components
+
+    count = view.potentials.shape[0]
+    a, b = np.array(view.sheet.ends, dtype=np.int64).reshape(-1, 2)[view.holding == HOLDS].T
+    _, labels = connected_components(coo_array((np.ones(len(a)), (a, b)), (count, count)), directed=False)
+    moving_places = np.flatnonzero(view.holding == PERHAPS).tolist()
+    joins = [(*view.sheet.ends[k], _joined(view, k)) for k in moving_places]
     joins += [(0, hub, True) for hub in view.fed_hubs]
-    for a, b, made in joins:
-        if made is True:
-            _together(place, a, b)
-    moving = [
-        (_first(place, a), _first(place, b), made)
-        for a, b, made in [*joins, *view.extra()]
-        if made is not True
-    ]
-    moving = [(a, b, made) for a, b, made in moving if made is not False and a != b]
-    marks = np.zeros(view.potentials.shape, dtype=bool)
-    marks[_first(place, 0)] = True
+    moving = [(labels[a], labels[b], made) for a, b, made in [*joins, *view.extra()] if made is not False]
+    moving = [(a, b, made) for a, b, made in moving if a != b]
+    marks = np.zeros((int(labels.max()) + 1, view.potentials.shape[1]), dtype=bool)
+    marks[labels[0]] = True
     before = -1
     while (now := int(marks.sum())) != before:
         before = now
@@ -148,19 +150,8 @@ def _fed(view: View) -> Marks:
             either = (marks[a] | marks[b]) & made
             marks[a] |= either
             marks[b] |= either
-    found: Marks = marks[[_first(place, node) for node in range(len(place))]]
+    found: Marks = marks[labels]
     return found
-
-
-def _first(place: list[int], node: int) -> int:
-    while place[node] != node:
-        place[node] = node = place[place[node]]
-    return node
-
-
-def _together(place: list[int], a: int, b: int) -> None:
-    a, b = _first(place, a), _first(place, b)
-    place[max(a, b)] = min(a, b)
 
 
 def _joined(view: View, branch: int) -> Any:

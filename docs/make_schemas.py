@@ -17,7 +17,7 @@ FOLDER = Path(__file__).parent / "schemas"
 
 ANSWERS = {name.removesuffix("Data").lower(): getattr(shapes, name) for name in shapes.__all__ if name in {
     "CheckData", "OperateData", "SourcesData", "FunctionsData", "CablesData", "LoadsData", "FaultsData",
-    "DrawData", "ImportData", "LocateData", "CardsData",
+    "DrawData", "ImportData", "LocateData", "CardsData", "EnteredData",
 }}  # fmt: skip
 
 

@@ -17,15 +17,15 @@ from loomlore.answers.hunts import (
 from loomlore.behaviour.operating import lever_words, operated, read_setting, rest
 from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.telling import lowered
-from loomlore.faults.checks import AS_SET
 from loomlore.faults.effects import observables_of
-from loomlore.faults.hunting import (
+from loomlore.faults.injecting import Workshop, representatives
+from loomlore.faults.locating.checks import AS_SET
+from loomlore.faults.locating.hunting import (
     Answer,
     Hunt,
     outcome_number,
 )
-from loomlore.faults.injecting import Workshop, representatives
-from loomlore.faults.locating import (
+from loomlore.faults.locating.searching import (
     WELL,
     Search,
     Terms,

@@ -289,10 +289,6 @@ def _share(drop: DropVerdict) -> float:
     return max(drop.high / verdict.limit.value for verdict in drop.verdicts)
 
 
-def _tightest(drop: DropVerdict) -> Any:
-    return max(drop.verdicts, key=lambda verdict: drop.high / verdict.limit.value)
-
-
 def _drop_row(found: CableStudy, drop: DropVerdict) -> tuple[str, ...]:
     limits = " / ".join(f"{verdict.limit.value:.3g}" for verdict in drop.verdicts)
     words = " / ".join(dict.fromkeys(v.word for v in drop.verdicts))
@@ -468,7 +464,7 @@ def _switch_blocks(found: CableStudy, everything: bool) -> Iterator[Block]:
         (
             name_of(found.plant, s.item),
             f"{s.current:.2f}",
-            ", ".join(f"{sort} {amps:.2g} A" for sort, amps in s.loads),
+            ", ".join(f"{sort} {amps:.3g} A" for sort, amps in s.loads),
             f"{s.required.value:.3g}",
             f"{s.stamped:g}" if s.stamped is not None else "?",
         )

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from loomlore.answers.card_pages import cards_document, numbered_cautions
 from loomlore.answers.opening import Record, opened_of
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
-from loomlore.faults.carding import CARDS, Card, Limit, Row, card_of, judged_row, sequence
+from loomlore.faults.cards.card import Card, Limit, Row, judged_row
+from loomlore.faults.cards.carding import CARDS, card_of, sequence
 from loomlore.findings import UnknownName, UnreadableValue
 from loomlore.network.laws import Filament
 from loomlore.quantities import read_quantity
@@ -89,6 +92,24 @@ class CardsAnswer:
             "caution": CAUTION,
         }
 
+    def as_document(self) -> str:
+        """The cards as one HTML page that prints a card a sheet, to be filled in."""
+        rows = [row for card in self.cards for row in card.rows]
+        return cards_document(
+            self.title,
+            self.standard,
+            self.cards,
+            found=self.found,
+            verdicts={row.id: (self._beside(row), self._beside(row, left=True)) for row in rows},
+            defer=DEFER,
+        )
+
+    def _beside(self, row: Row, *, left: bool = False) -> str:
+        """A verdict, where there is something written that it is of."""
+        found = self.found.get(row.id)
+        written = found is not None and (found.as_left if left else found.as_found)
+        return self.verdict(row, left=left) if written else ""
+
     def as_csv(self) -> str:
         """All rows as a sheet to fill in; :func:`read_found` reads it back."""
         lines = io.StringIO()
@@ -160,6 +181,10 @@ def cards(
     if service and service not in dossier.services:
         raise UnknownName("service", service, dossier.services)
     amps = read_quantity(limit, "current").value
+    if amps <= 0:
+        raise UnreadableValue(
+            f"{limit!r} is no limit", "Write what the supply is set to limit at, such as 5 A."
+        )
     series = _series_lamp(lamp) if lamp else None
     chosen = sequence(kinds) or CARDS
     made = []
@@ -242,19 +267,28 @@ def read_found(text: str) -> dict[str, Found]:
         Where a column is missing, or TOML cannot be read.
     """
     lines = _sheet_lines(text)
-    found = {}
+    found: dict[str, Found] = {}
     for line in lines:
         entry = Found(
             **{key: (line.get(key) or "").strip() for key in ("as_found", "as_left", "meter", "date", "name")}
         )
-        if entry.as_found or entry.as_left:
-            found[line["id"]] = entry
+        if not (entry.as_found or entry.as_left):
+            continue
+        id_ = (line.get("id") or "").strip()
+        if found.get(id_, entry) != entry:
+            raise UnreadableValue(f"the line {id_!r} stands twice on the sheet", "Strike one of them.")
+        found[id_] = entry
     return found
 
 
 def _sheet_lines(text: str) -> list[Mapping[str, str]]:
     """Rows of a sheet, CSV or TOML with ``[[row]]``."""
-    if text.lstrip().startswith("[[row]]"):
+    text = text.removeprefix("\ufeff")
+    if not text.strip():
+        raise UnreadableValue("the sheet is empty", "Print one with --sheet FILE, fill it in, and try again.")
+    if "\0" in text:
+        raise UnreadableValue("the sheet is no text", "Save it from the spreadsheet as CSV (UTF-8).")
+    if re.search(r"(?m)^\s*\[\[row\]\]", text):
         try:
             rows = tomllib.loads(text)["row"]
         except tomllib.TOMLDecodeError as slip:
@@ -262,11 +296,15 @@ def _sheet_lines(text: str) -> list[Mapping[str, str]]:
         if not all("id" in row for row in rows):
             raise UnreadableValue("a row of the sheet has no id", 'Write id = "..." as on the card.')
         return [{key: str(value) for key, value in row.items()} for row in rows]
-    reader = csv.DictReader(io.StringIO(text))
+    head = text.lstrip().partition("\n")[0]
+    reader = csv.DictReader(
+        io.StringIO(text), delimiter=max(",;\t", key=head.count), restval=""
+    )  # some spreadsheets part their columns with semicolons
     missing = [c for c in ("id", "as_found", "as_left") if c not in (reader.fieldnames or ())]
     if missing:
         raise UnreadableValue(
-            f"the sheet has no column {missing[0]!r}", f"Keep the columns: {', '.join(COLUMNS)}."
+            f"the sheet has no column {missing[0]!r}",
+            f"Print it again with --sheet FILE and keep the columns: {', '.join(COLUMNS)}.",
         )
     return list(reader)
 
@@ -274,8 +312,8 @@ def _sheet_lines(text: str) -> list[Mapping[str, str]]:
 def _card_blocks(answer: CardsAnswer, card: Card) -> list[Block]:
     blocks: list[Block] = [Heading(card.title)]
     blocks += [Entry("first" if n == 0 else "", said) for n, said in enumerate(card.first)]
-    warnings = tuple(dict.fromkeys(c for row in card.rows for c in row.cautions))
-    blocks += [Entry("mind", said, tone="bad") for said in warnings]
+    warnings = numbered_cautions(card)
+    blocks += [Entry(f"mind {number}", said, tone="bad") for said, number in warnings.items()]
     if not card.rows:
         return [*blocks, Paragraph("Nothing of the installation comes on this card.")]
     rows = []
@@ -283,14 +321,18 @@ def _card_blocks(answer: CardsAnswer, card: Card) -> list[Block]:
         f = answer.found.get(row.id, Found())
         where = f" ({row.where})" if row.where else ""
         verdict = answer.verdict(row)
-        mark = " !" if row.cautions else ""
+        mark = (
+            f" !{' !'.join(map(str, sorted({warnings[said] for said in row.cautions})))}"
+            if row.cautions
+            else ""
+        )
         as_found = f"{f.as_found or ROOM}{f' {verdict}' if verdict and f.as_found else ''}"
         later = answer.verdict(row, left=True) if f.as_left else ""
         as_left = f"{f.as_left or ROOM}{f' {later}' if later else ''}"
         rows.append((f"{row.what}{where}{mark}", row.expect, as_found, as_left))
     blocks.append(Table(("what", "expect", "as found", "as left"), tuple(rows)))
     if warnings:
-        blocks.append(Paragraph("! see the warnings at the head of the card.", quiet=True))
+        blocks.append(Paragraph("!1: mind the warning of that number at the head of the card.", quiet=True))
     if card.limits:
         blocks.append(
             Table(("limit for", "limit", "source", "how it came here"), tuple(map(_limit_row, card.limits)))

@@ -41,7 +41,7 @@ class CheckAnswer:
         tones = {Severity.ERROR: "bad", Severity.WARNING: "doubt", Severity.NOTE: "plain"}
         for finding in self.findings:
             where = str(finding.place)
-            also = tuple(f"also at {place}" for place in finding.also_at)
+            also = _also(finding)
             text = f"{where}  {finding.message}"
             blocks.append(Entry(finding.severity.word, text, (finding.hint, *also), tones[finding.severity]))
         blocks.append(Paragraph(self._summary()))
@@ -76,6 +76,17 @@ class CheckAnswer:
         return as_html(self.page())
 
 
+def _also(finding: Finding) -> tuple[str, ...]:
+    """The other places of a finding, a line for each file."""
+    lines: dict[str, list[str]] = {}
+    for place in finding.also_at:
+        file, _, line = str(place).partition(":")
+        lines.setdefault(file, []).append(line)
+    return tuple(
+        f"also at {file}:{', '.join(at)}" if any(at) else f"also at {file}" for file, at in lines.items()
+    )
+
+
 def check(record: Record) -> CheckAnswer:
     """Gather every finding about a dossier that can be had without operating it.
 
@@ -95,8 +106,11 @@ def check(record: Record) -> CheckAnswer:
     findings = (
         *reading.findings,
         *check_record(reading, shipped_kinds()),
-        *weigh(dossier, opened.kinds, place_of=reading.place_of).findings,
+        *weigh(dossier, opened.kinds, place_of=reading.place_of, broken=reading.broken).findings,
     )
+    # a decision that adopts what is not there cites it too: the first says more
+    adopting = {f.place for f in findings if f.rule == "adopts-nothing"}
+    findings = tuple(f for f in findings if f.rule != "unknown-source" or f.place not in adopting)
     names = (
         ("services", dossier.services),
         ("items", dossier.items),

@@ -50,7 +50,8 @@ def change_notes(contrast: Contrast) -> list[str]:
 
 def _reading_words(contrast: Contrast, other: Other) -> str:
     marks = other.rival.marks
-    where = f" in all of {', '.join(marks[:-1])} and {marks[-1]}" if len(marks) > 1 else ""
+    # a size in inches ends in "in": what follows it must not begin with that word
+    where = f", for {', '.join(marks[:-1])} and {marks[-1]} alike" if len(marks) > 1 else ""
     aside = f" ({other.rival.aside})" if other.rival.aside else ""
     against = f" instead of {contrast.recorded}" if contrast.recorded else ""
     fits = f", with {', '.join(contrast.fits)} fitted" if contrast.fit and contrast.fits else ""

@@ -15,7 +15,7 @@ from typing import Any
 from loomlore.answers.cards import Found, cards
 from loomlore.answers.opening import Opened, Record, opened_of
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
-from loomlore.faults.carding import Row, judged_row
+from loomlore.faults.cards.card import Row, judged_row
 from loomlore.findings import Finding, LoomloreError, Place, RefusedEdit, Severity, nearest
 from loomlore.quantities import read_date, read_quantity
 from loomlore.record.editing import add_thing
@@ -150,7 +150,7 @@ def enter(
 
 
 def _rows(record: Record, kinds: tuple[str, ...], standard: str) -> list[Row]:
-    from loomlore.faults.carding import CARDS
+    from loomlore.faults.cards.carding import CARDS
 
     wanted = [kind for kind in kinds if kind in CARDS]
     return [r for c in cards(record, wanted, standard=standard).cards for r in c.rows] if wanted else []
@@ -171,6 +171,12 @@ def _figure(row: Row, text: str) -> tuple[str, str, float]:
         return (
             f"{text!r} is no reading of this line: {slip}",
             f"Write the figure with its unit, like {example}.",
+            0.0,
+        )
+    if row.dimension == "resistance" and value < 0:
+        return (
+            f"{text!r}: no resistance is below nothing; a meter shows that where something is live.",
+            "See that every supply is off, short the prods together, and measure again.",
             0.0,
         )
     return "", "", value

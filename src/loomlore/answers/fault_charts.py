@@ -18,9 +18,10 @@ from loomlore.behaviour.tables.telling import lowered
 from loomlore.drawing.looks import LETTERINGS
 from loomlore.drawing.scene import Item, Line, Rectangle, Scene, Text
 from loomlore.drawing.typefaces import wrapped
-from loomlore.faults.hunting import Pattern
-from loomlore.faults.locating import Search, position_words, proofs_of, warnings_of
-from loomlore.faults.sequencing import Chart, End, Node
+from loomlore.faults.locating.hunting import Pattern
+from loomlore.faults.locating.searching import Search, position_words, proofs_of, warnings_of
+from loomlore.faults.locating.sequencing import Chart, End, Node
+from loomlore.faults.terminals import services_at
 
 __all__ = ["Folding", "Named", "Step", "Way", "chart_data", "chart_page", "chart_sheet", "folding_of"]
 
@@ -142,8 +143,12 @@ def symptom_words(search: Search, number: int, outcome: int) -> str:
     """
     check = search.checks[number]
     name = check.id.split(":", 2)[2]
-    title = next(s.title for s in search.situations if s.id == check.situation)
-    return f"{title}: {lowered(name_of(search.plant, name))} {check.outcomes[outcome]}"
+    situation = next(s for s in search.situations if s.id == check.situation)
+    item = name.rpartition(".")[0] or name
+    stands, _, orders = situation.words(search.plant, services_at(search.plant, (item,), ())).partition(": ")
+    told = stands if not orders else orders if stands == "ready" else f"{stands}, then {orders}"
+    said = check.outcomes[outcome].removeprefix("it ")
+    return f"{told}: {lowered(name_of(search.plant, name))} {said}"
 
 
 def _step(search: Search, node: Node, counter: Any) -> Step:
@@ -303,7 +308,8 @@ def _onwards_html(step: Step | None, named: Sequence[Named]) -> str:
 def _named_html(named: Named) -> str:
     minds = "".join(f"<div class=mind>{_said(said)}</div>" for said in named.cautions)
     words = "; or ".join(named.words)
-    return f"<li>{_said(named.look)} <span class=quiet>Then {_said(words)}. {named.minutes:.0f} min.</span>{minds}</li>"
+    suspect = f"Suspect: {_said(words)}. {named.minutes:.0f} min."
+    return f"<li>{_said(named.look)} <span class=quiet>{suspect}</span>{minds}</li>"
 
 
 # -- a sheet that folds out --------------------------------------------------------------------------------------------
@@ -398,7 +404,7 @@ def _named_lines(named: Sequence[Named]) -> list[tuple[str, str]]:
     for one in named[:MOST_NAMED]:
         lines += [(line, "t-note") for line in _wrapped(one.look, "t-note", room)]
         lines += [
-            (line, "t-fine") for line in _wrapped("Then " + "; or ".join(one.words) + ".", "t-fine", room)
+            (line, "t-fine") for line in _wrapped("Suspect: " + "; or ".join(one.words) + ".", "t-fine", room)
         ]
         lines += [(line, "t-fault") for said in one.cautions for line in _wrapped(said, "t-fault", room)]
     if len(named) > MOST_NAMED:

@@ -17,7 +17,7 @@ from loomlore.faults.effects import Effect, FaultStudy, effect_words
 from loomlore.faults.hazards import Firing, Hazard, Hazards
 from loomlore.faults.modes import MODES, Fault
 from loomlore.faults.pairing import PairStudy, Twosome
-from loomlore.faults.sneaking import Sneak
+from loomlore.faults.sneaks.sneak import Sneak
 from loomlore.faults.terminals import place_words, thing_words
 from loomlore.network.building import Plant
 

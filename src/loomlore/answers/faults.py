@@ -25,7 +25,9 @@ from loomlore.faults.effects import Change, Effect, FaultStudy, fault_study
 from loomlore.faults.hazards import Firing, Hazard, Hazards, firing_pairs, hazards_of
 from loomlore.faults.pairing import MOST_PAIRS, PairStudy
 from loomlore.faults.situations import charges_of
-from loomlore.faults.sneaking import Sneak, sneaks_under_faults, sneaks_with_all_well
+from loomlore.faults.sneaks.sneak import Sneak
+from loomlore.faults.sneaks.under_faults import sneaks_under_faults
+from loomlore.faults.sneaks.with_all_well import sneaks_with_all_well
 from loomlore.faults.terminals import services_at
 from loomlore.findings import UnknownName
 from loomlore.network.building import Plant

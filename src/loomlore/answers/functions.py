@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import html
 import io
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -152,8 +153,11 @@ def _service_blocks(service: ServiceFunctions) -> list[Block]:
     alike = all(table.live for table in service.tables)
     if alike:
         blocks.append(Paragraph(LIVE))
+    often = Counter(said for table in service.tables for said in table.sayings)
     for table in service.tables:
         blocks += _table_blocks(table, say_live=table.live and not alike)
+        blocks += [Paragraph(said) for said in table.sayings if table.rows and often[said] == 1]
+    blocks += [Paragraph(said) for said, times in often.items() if times > 1]
     blocks.append(Paragraph(_proof(service), quiet=True))
     return blocks
 
@@ -170,7 +174,6 @@ def _table_blocks(table: FunctionTable, *, say_live: bool) -> list[Block]:
     if say_live:
         blocks.append(Paragraph(LIVE))
     blocks.append(Table((*table.columns, *(f"{thing}" for thing in table.things)), tuple(rows)))
-    blocks += [Paragraph(said) for said in table.sayings]
     return blocks
 
 

@@ -20,12 +20,12 @@ import tomlkit
 
 from loomlore.answers.opening import Opened
 from loomlore.behaviour.operating import rest
-from loomlore.faults.checks import Check
-from loomlore.faults.hunting import Answer, Hunt, hunt_from_data
-from loomlore.faults.locating import Search
+from loomlore.faults.locating.checks import Check
+from loomlore.faults.locating.hunting import Answer, Hunt, hunt_from_data
+from loomlore.faults.locating.searching import Search
 from loomlore.faults.modes import faults_of
 from loomlore.faults.situations import Situation, moved_from
-from loomlore.findings import UnreadableValue
+from loomlore.findings import RefusedEdit, UnreadableValue
 from loomlore.network.building import Plant
 from loomlore.version import VERSION
 
@@ -69,12 +69,20 @@ def open_hunt(path: str | Path) -> Hunt:
     UnreadableValue
         Where the text is no hunt.
     """
+    name = Path(path).name
+    again = "Mend the line, or begin the hunt again in another file."
     try:
         return hunt_from_data(tomllib.loads(Path(path).read_text(encoding="utf-8")))
-    except tomllib.TOMLDecodeError as slip:
+    except UnreadableValue as slip:
+        raise UnreadableValue(f"{name}: {slip.message}", f"{slip.hint} {again}") from slip
+    except UnicodeDecodeError as slip:
+        raise UnreadableValue(f"{name} is no text", "Name the hunt's own .toml file.") from slip
+    except OSError as slip:
         raise UnreadableValue(
-            f"{Path(path).name} cannot be read: {slip}", "Mend the line, or begin the hunt again."
+            f"{name} cannot be read: {slip.strerror}", "Name another --hunt FILE."
         ) from slip
+    except tomllib.TOMLDecodeError as slip:
+        raise UnreadableValue(f"{name} cannot be read: {slip}", again) from slip
 
 
 def save_hunt(hunt: Hunt, path: str | Path) -> None:
@@ -86,8 +94,18 @@ def save_hunt(hunt: Hunt, path: str | Path) -> None:
         As it stands.
     path
         Where to; what was there is replaced.
+
+    Raises
+    ------
+    RefusedEdit
+        Where it cannot be written.
     """
-    Path(path).write_text(tomlkit.dumps(hunt.as_data()), encoding="utf-8")
+    try:
+        Path(path).write_text(tomlkit.dumps(hunt.as_data()), encoding="utf-8")
+    except OSError as slip:
+        raise RefusedEdit(
+            f"The hunt cannot be written to {str(path)!r}: {slip.strerror}. Name another --hunt FILE."
+        ) from slip
 
 
 def worked_path(path: str | Path) -> Path:

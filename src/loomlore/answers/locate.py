@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import inf, isfinite
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,7 @@ from loomlore.answers.opening import Record, opened_of
 from loomlore.answers.pages import CAUTION, Block, Entry, Heading, Page, Paragraph, Table, as_html, as_text
 from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.telling import listed, lowered
-from loomlore.faults.hunting import (
+from loomlore.faults.locating.hunting import (
     MISTAKEN,
     Answer,
     Hunt,
@@ -41,8 +42,8 @@ from loomlore.faults.hunting import (
     ranked,
     standing,
 )
-from loomlore.faults.hunting import seen_again as again
-from loomlore.faults.locating import (
+from loomlore.faults.locating.hunting import seen_again as again
+from loomlore.faults.locating.searching import (
     WELL,
     Proof,
     Search,
@@ -53,7 +54,7 @@ from loomlore.faults.locating import (
     suspects_of,
     warnings_of,
 )
-from loomlore.faults.sequencing import Chart, End, Node
+from loomlore.faults.locating.sequencing import Chart, End, Node
 from loomlore.findings import UnknownName, UnreadableValue
 from loomlore.network.building import Plant
 from loomlore.quantities import read_quantity
@@ -318,7 +319,13 @@ def locate(  # noqa: PLR0913  each is an option of the command
     plant = opened.plant(opened.fits(base.standard))
     title = opened.dossier.header.title
     base = replace(base, services=services_of_hunt(plant, base))
-    if chart or not (base.seen or base.answers):
+    _sound_way_in(plant, base.way_in)
+    asked = tuple(found)
+    if (asked or correct) and not (base.seen or base.answers or base.services):
+        raise UnreadableValue(
+            "nothing has been reported yet", "Begin with --seen NAME=WORD, or --service ID, and --hunt FILE."
+        )
+    if chart or not (base.seen or base.answers or asked or correct):
         return _charts(plant, title, base, chart=chart, seconds=seconds)
     key = worked_key(opened, base) if beside is not None else ""
     worked = worked_before(beside, key, plant) if beside is not None else None
@@ -327,12 +334,20 @@ def locate(  # noqa: PLR0913  each is an option of the command
         worked = begin(plant, base, progress)
     answer = gone_on(
         LocateAnswer(title=title, hunt=base, search=worked.search, reported=worked.reported, worked=worked),
-        found=found,
+        found=asked,
         correct=correct,
     )
     if beside is not None and answer.worked is not None and answer.worked is not kept:
         keep_worked(beside, key, answer.worked)
     return answer
+
+
+def _sound_way_in(plant: Plant, way_in: Mapping[str, float]) -> None:
+    for place, minutes in way_in.items():
+        if place not in plant.installation.dossier.places:
+            raise UnknownName("place", place, plant.installation.dossier.places)
+        if not 0.0 <= minutes < inf:
+            raise UnreadableValue(f"{minutes:g} is no time to get to {place!r}", "Write minutes, such as 5.")
 
 
 def gone_on(
@@ -364,12 +379,24 @@ def gone_on(
     hunt = answer.hunt
     worked = answer.worked or Worked(search=answer.search, reported=answer.reported, wide=True)
     for number, said in sorted((correct or {}).items(), reverse=True):
-        hunt = _put_right(hunt, number, said)
+        hunt = _put_right(worked.search, hunt, number, said)
+    _of_this_record(hunt, worked.search)
     worked = _widened(hunt, worked)
     for said in found:
         hunt = _added(worked.search, hunt, worked.reported, said)
         worked = _widened(hunt, worked)
     return _standing(answer.title, hunt, worked)
+
+
+def _of_this_record(hunt: Hunt, search: Search) -> None:
+    """Refuse answers about checks that the record does not give: it was changed, or the hunt is another one's."""
+    for number, answer in enumerate(hunt.answers, start=1):
+        if answer.check not in search.number_of:
+            raise UnreadableValue(
+                f"answer {number} of the hunt is of {answer.check!r}, a check that this record does not give",
+                f"Take it back with --correct {number}= or begin again with another --hunt FILE: the record was "
+                "changed since, or the hunt is of another one.",
+            )
 
 
 def _widened(hunt: Hunt, worked: Worked) -> Worked:
@@ -434,7 +461,10 @@ def _read_found(search: Search, said: str, ask: str) -> Answer:
     name, sign, word = said.rpartition("=")
     check = name.strip() if sign else ask
     if check not in search.number_of:
-        raise UnknownName("check", check, search.number_of)
+        raise UnreadableValue(
+            f"no check of this hunt is called {check!r}" if check else "there is no check left to answer",
+            "Write the outcome alone, for the check that is asked; or CHECK=OUTCOME, with a name that --json gives.",
+        )
     word = word.strip()
     answer = _as_answer(check, word)
     outcome_number(search.checks[search.number_of[check]], answer)
@@ -449,9 +479,14 @@ def _as_answer(check: str, word: str) -> Answer:
         except UnreadableValue:
             return Answer(check, word)
     try:
-        return Answer(check, volts=float(word.removesuffix("V").strip()))
+        bare = float(word)
+        volts = bare if isfinite(bare) else None
     except ValueError:
-        return Answer(check, word)
+        try:
+            volts = read_quantity(word, "voltage").value
+        except UnreadableValue:
+            volts = None
+    return Answer(check, word) if volts is None else Answer(check, volts=volts)
 
 
 def _added(search: Search, hunt: Hunt, reported: Sequence[Answer], said: str) -> Hunt:
@@ -460,11 +495,14 @@ def _added(search: Search, hunt: Hunt, reported: Sequence[Answer], said: str) ->
     return answered(hunt, _read_found(search, said, search.checks[asked].id if asked is not None else ""))
 
 
-def _put_right(hunt: Hunt, number: int, said: str) -> Hunt:
+def _put_right(search: Search, hunt: Hunt, number: int, said: str) -> Hunt:
     if not said:
         return corrected(hunt, number, None)
     old = hunt.answers[number - 1].check if 1 <= number <= len(hunt.answers) else ""
-    return corrected(hunt, number, _as_answer(old, said.strip()))
+    right = _as_answer(old, said.strip())
+    if old in search.number_of:
+        outcome_number(search.checks[search.number_of[old]], right)
+    return corrected(hunt, number, right)
 
 
 def _standing(title: str, hunt: Hunt, worked: Worked) -> LocateAnswer:
@@ -537,6 +575,11 @@ def _charts(plant: Plant, title: str, hunt: Hunt, *, chart: bool, seconds: float
     terms = Terms(way_in=hunt.way_in, after_rebuild=hunt.after_rebuild, metered=chart)
     faults = suspects_of(plant, hunt.services, feeding=False)
     search = search_of(plant, situations, faults, services=hunt.services, terms=terms)
+    if not search.faults:
+        raise UnreadableValue(
+            "nothing of the record can fail: no item, cable or fuse stands in it",
+            "Run loomlore check on the folder.",
+        )
     seeable: dict[str, tuple[str, ...]] = {}
     for check in search.checks:
         if check.what == "see":

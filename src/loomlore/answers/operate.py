@@ -40,6 +40,7 @@ QUIET_STATES = frozenset(
 """States of things that do nothing; they are listed only on request."""
 
 SPEAKING = 1e-6
+"""Power [W] below which nothing is said to be given or taken: what is left of a solution's last digits."""
 
 
 @dataclass(frozen=True, kw_only=True)

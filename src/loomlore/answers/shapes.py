@@ -12,13 +12,16 @@ from typing_extensions import TypedDict
 
 __all__ = [
     "CablesData",
+    "CardsData",
     "CheckData",
     "DrawData",
+    "EnteredData",
     "FaultsData",
     "FindingData",
     "FunctionsData",
     "ImportData",
     "LoadsData",
+    "LocateData",
     "MomentData",
     "OperateData",
     "PlaceData",
@@ -400,4 +403,157 @@ class FaultsData(TypedDict):
     hazards: list[Working]
     pairs: list[Working]
     two_faults: list[Working]
+    caution: str
+
+
+class CardRowData(TypedDict):
+    """One line of a test card; ``low`` and ``high`` are in the SI unit of ``dimension``.
+
+    ``dimension`` is empty where the line is answered in words; ``verdict`` says how what was found lies to it.
+    """
+
+    id: str
+    what: str
+    where: str
+    expect: str
+    low: float | None
+    high: float | None
+    dimension: Literal["", "resistance", "voltage", "current"]
+    cautions: list[str]
+    of: list[str]
+    if_wrong: list[str]
+    as_found: str
+    as_left: str
+    meter: str
+    date: str
+    name: str
+    verdict: Literal["", "as expected", "too low", "too high", "not a figure"]
+
+
+class CardLimitData(TypedDict):
+    """A published limit; ``status`` says how the figure came here."""
+
+    what: str
+    limit: str
+    source: str
+    status: str
+
+
+class CardData(TypedDict):
+    """One test card."""
+
+    card: str
+    title: str
+    first: list[str]
+    if_not_so: list[str]
+    rows: list[CardRowData]
+    limits: list[CardLimitData]
+
+
+class CardsData(TypedDict):
+    """``loomlore cards --json``."""
+
+    answer: Literal["cards"]
+    title: str
+    standard: str
+    service: str
+    cards: list[CardData]
+    caution: str
+
+
+EnteredLineData = TypedDict(
+    "EnteredLineData", {"line": str, "as": Literal["found", "left"], "value": str, "verdict": str}
+)
+"""One measurement that was entered."""
+
+
+class NotEnteredData(TypedDict):
+    """Something on the sheet that was not entered, and what to write."""
+
+    severity: Literal["error", "warning", "note"]
+    where: str
+    message: str
+    hint: str
+
+
+class EnteredData(TypedDict):
+    """``loomlore cards --enter FILE --json``; ``already`` counts what the record has."""
+
+    answer: Literal["entered"]
+    title: str
+    file: str
+    entered: list[EnteredLineData]
+    already: int
+    findings: list[NotEnteredData]
+    caution: str
+
+
+class SuspectData(TypedDict):
+    """Faults that no check tells apart, with their probability together."""
+
+    faults: list[str]
+    words: list[str]
+    probability: float
+
+
+class LeverData(TypedDict):
+    """A control and where to put it."""
+
+    name: str
+    position: str
+
+
+class OutcomeData(TypedDict):
+    """One outcome of a check: how likely it is, how many suspects it leaves, and the likeliest of them."""
+
+    outcome: str
+    probability: float
+    left: int
+    likeliest: list[str]
+
+
+class NextCheckData(TypedDict):
+    """The check that tells most for its minutes."""
+
+    check: str
+    words: str
+    place: str
+    minutes: float
+    terminals: list[str]
+    settings: list[LeverData]
+    outcomes: list[OutcomeData]
+    first: list[str]
+    cautions: list[str]
+
+
+class ProofData(TypedDict):
+    """How one of the last suspects is proved."""
+
+    look: str
+    place: str
+    minutes: float
+    probability: float
+    faults: list[str]
+    cautions: list[str]
+
+
+class LocateData(TypedDict):
+    """``loomlore locate --json``: where a hunt stands, or what can be seen, or the charts of a service.
+
+    ``contradicting_answers`` and ``contradicting_reports`` count from 1; ``report_mistaken`` is a probability;
+    ``hunt`` is the hunt's file as data.
+    """
+
+    answer: Literal["locate"]
+    title: str
+    hunt: Working
+    suspects: list[SuspectData]
+    next: NextCheckData | None
+    proofs: list[ProofData]
+    contradicting_answers: list[int]
+    contradicting_reports: list[int]
+    report_mistaken: float
+    unexplained: bool
+    seeable: dict[str, list[str]]
+    charts: list[Working]
     caution: str

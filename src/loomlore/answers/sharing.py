@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import zlib
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -276,6 +277,8 @@ def _distributed() -> Any:
 
 
 def _client(distributed: Any, address: str) -> Any:
+    if not re.fullmatch(r"[a-z]+://\S+", address):
+        raise NoCluster(f"{address!r} is no address of a scheduler. Write it as tcp://192.168.1.20:8786.")
     try:
         return distributed.Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
@@ -344,7 +347,7 @@ def _read_kept(path: Path | None, order: Order, chunks: Sequence[Chunk]) -> Iter
     if path is None or not path.exists() or not path.stat().st_size:
         return
     known = {chunk.key for chunk in chunks}
-    head, *lines = path.read_text(encoding="utf-8").splitlines()
+    head, *lines = path.read_text(encoding="utf-8", errors="replace").splitlines() or [""]
     if _read_line(head).get("of") != order.digest:
         raise UnreadableValue(
             f"{str(path)!r} is of another record, other pairs or another version.",

@@ -10,6 +10,7 @@ from loomlore.behaviour.readings import name_of, reading_of
 from loomlore.behaviour.wording import latch_words, lever_name, position_words
 from loomlore.network.building import Plant
 from loomlore.network.conditions import Condition, Measured, StateIs, leaves
+from loomlore.network.laws import Magneto
 from loomlore.network.settling import Settled
 from loomlore.quantities import as_written
 from loomlore.record.model import Statement
@@ -223,13 +224,13 @@ def _leaf_words(plant: Plant, leaf: Condition, after: Settled) -> list[str]:
         if leaf.of == "shown":
             dial = plant.network.indications[leaf.a]
             shown = after.solution.shown(leaf.a)
-            mark = (
-                as_written(shown, dial.dimension) if shown is not None else after.solution.indicates(leaf.a)
-            )
-            return [f"{name_of(plant, dial.name)}: {mark}"]
+            name = name_of(plant, dial.name)
+            if shown is not None:
+                return [f"{name} shows {as_written(shown, dial.dimension)}"]
+            return [f"{name}: {after.solution.indicates(leaf.a)}"]
         if leaf.of == "volts":
             volts = after.solution.between(leaf.a, leaf.b)
-            where = plant.network.node_names[leaf.a]
+            where = _terminal_words(plant, plant.network.node_names[leaf.a])
             return [f"volts at {where}: " + ("undefined" if volts is None else as_written(volts, "voltage"))]
         branches = leaf.group or (leaf.a,)
     elif isinstance(leaf, StateIs):
@@ -241,6 +242,19 @@ def _leaf_words(plant: Plant, leaf: Condition, after: Settled) -> list[str]:
     for branch in branches:
         reading = reading_of(plant, after, branch)
         amount = as_written(abs(reading.volts) if abs(reading.volts) > DEAD else 0.0, "voltage")
-        plain = f"{reading.name}: {as_written(reading.amps, 'current')}"
-        said.append(f"{reading.name} is {reading.state} ({amount})" if reading.state else plain)
+        plain = f"current in {reading.name}: {as_written(reading.amps, 'current')}"
+        if isinstance(plant.network.branches[branch].law, Magneto):
+            said.append(
+                f"{reading.name} is {reading.state}"
+            )  # its own sparks are no volts of the installation
+        else:
+            said.append(f"{reading.name} is {reading.state} ({amount})" if reading.state else plain)
     return said
+
+
+def _terminal_words(plant: Plant, where: str) -> str:
+    item, _, terminal = where.rpartition(".")
+    if item not in plant.installation.equipment:
+        return where
+    name = name_of(plant, item)
+    return f"terminal {terminal} of the {name[:1].lower()}{name[1:]}"

@@ -23,6 +23,7 @@ __all__ = [
     "Operation",
     "explore",
     "explored",
+    "goes",
     "lever_values",
     "levers_of_conditions",
     "levers_of_items",
@@ -201,14 +202,14 @@ def explore(plant: Plant, values: Mapping[int, tuple[float, ...]], *, most: int 
         here = found.states[place]
         for operation, there in _neighbours(plant, here, values):
             if there.memory in seen:
-                if _goes(here, there):
+                if goes(here, there):
                     found.fresh.add(seen[there.memory])
                 continue
             if len(found.states) >= most:
                 found.whole = False
                 return found
             seen[there.memory] = len(found.states)
-            if _goes(here, there):
+            if goes(here, there):
                 found.fresh.add(len(found.states))
             found.states.append(there)
             found.parents.append((place, operation))
@@ -216,7 +217,21 @@ def explore(plant: Plant, values: Mapping[int, tuple[float, ...]], *, most: int 
     return found
 
 
-def _goes(here: Settled, there: Settled) -> bool:
+def goes(here: Settled, there: Settled) -> bool:
+    """Whether one operation has blown a fuse or fired a cartridge.
+
+    Parameters
+    ----------
+    here
+        Before it.
+    there
+        After it.
+
+    Returns
+    -------
+    bool
+        False where all that went had gone before.
+    """
     return any(event.what in ("blown", "fired") for event in there.events) and (
         here.memory.variables != there.memory.variables
     )

@@ -2,20 +2,20 @@
 
 Take the supply's own nodes out of the network (airframe, bolts, the items of the services that hold a source,
 the bars of the fuse boxes): what is left falls into *circuits*, each a load or a few with the contacts, ways
-and cables that carry its current. A circuit depends on the levers of its own contacts, and through coils and
-latches on other circuits. Two circuits that meet only at the supply change each other's volts a little, and
-nothing else.
+and cables that carry its current (:mod:`loomlore.behaviour.walking`). Two circuits that meet only at the supply
+change each other's volts a little, and nothing else.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 
 from loomlore.behaviour.readings import services_of
+from loomlore.behaviour.walking import Circuits, Walk, circuit_of, measured_places, roots
 from loomlore.network.building import Plant
-from loomlore.network.conditions import Condition, LeverCompare, LeverIs, Measured, StateIs, leaves
+from loomlore.network.conditions import Condition, Measured
 from loomlore.network.laws import Battery, Generator, Source
 
 __all__ = [
@@ -33,12 +33,13 @@ WITHIN_SUPPLY = -1
 """The circuit of branches that lie within the supply, at both their ends."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Influence:
-    """``circuit_of`` gives each branch its circuit; ``branches`` lists them by circuit."""
+    """``circuit_of`` gives each branch its circuit, ``branches`` lists them; ``circuits`` are to be walked."""
 
     circuit_of: tuple[int, ...]
-    branches: dict[int, tuple[int, ...]]
+    branches: Mapping[int, tuple[int, ...]]
+    circuits: Circuits
 
 
 def supply_items(plant: Plant) -> frozenset[str]:
@@ -76,24 +77,27 @@ def influence_of(plant: Plant) -> Influence:
     """
     network = plant.network
     core = _core_nodes(plant)
-    parent = list(range(len(network.node_names)))
-
-    def root(node: int) -> int:
-        while parent[node] != node:
-            parent[node] = node = parent[parent[node]]
-        return node
-
-    for branch in network.branches:
-        if branch.a not in core and branch.b not in core:
-            parent[root(branch.a)] = root(branch.b)
-    circuit_of = []
-    for branch in network.branches:
-        ends = [node for node in (branch.a, branch.b) if node not in core]
-        circuit_of.append(root(ends[0]) if ends else WITHIN_SUPPLY)
+    root = roots(network, core)
+    circuits = []
     members: dict[int, list[int]] = {}
-    for number, circuit in enumerate(circuit_of):
+    at_core: dict[int, dict[int, None]] = {node: {} for node in core}
+    for number, branch in enumerate(network.branches):
+        circuit = next((root[node] for node in (branch.a, branch.b) if node not in core), WITHIN_SUPPLY)
+        circuits.append(circuit)
         members.setdefault(circuit, []).append(number)
-    return Influence(circuit_of=tuple(circuit_of), branches={c: tuple(m) for c, m in members.items()})
+        for node in core & {branch.a, branch.b}:
+            at_core[node].setdefault(circuit)
+    at_core[0] = {}  # the airframe is beside everything
+    lone = {node: {root[node]: None} if root[node] in members else {} for node in range(len(root))}
+    return Influence(
+        circuit_of=tuple(circuits),
+        branches={circuit: tuple(numbers) for circuit, numbers in members.items()},
+        circuits=Circuits(
+            held={circuit: circuit_of(network, numbers) for circuit, numbers in members.items()},
+            at_node=[tuple(found) for found in {**lone, **at_core}.values()],
+            at_branch=[(circuit,) for circuit in circuits],
+        ),
+    )
 
 
 def _core_nodes(plant: Plant) -> frozenset[int]:
@@ -144,8 +148,8 @@ def levers_that_matter(
         Lever numbers, through coils and latches.
     """
     walk = _walked(plant, branches, conditions)
-    driven = (m for m in plant.network.movements if walk.influence.circuit_of[m.branch] in walk.circuits)
-    return walk.levers | {movement.lever for movement in driven}
+    of = influence_of(plant).circuit_of
+    return walk.levers | {m.lever for m in plant.network.movements if of[m.branch] in walk.entered}
 
 
 def circuits_that_matter(plant: Plant, conditions: Iterable[Condition]) -> frozenset[int]:
@@ -163,62 +167,16 @@ def circuits_that_matter(plant: Plant, conditions: Iterable[Condition]) -> froze
     frozenset of int
         As numbered in :class:`Influence`.
     """
-    return frozenset(_walked(plant, (), conditions).circuits)
+    return frozenset(_walked(plant, (), conditions).entered)
 
 
-def _walked(plant: Plant, branches: Iterable[int], conditions: Iterable[Condition]) -> _Walk:
-    walk = _Walk(plant=plant, influence=influence_of(plant))
-    walk.circuits_waiting += [walk.influence.circuit_of[n] for n in branches]
-    walk.conditions_waiting += list(conditions)
-    while walk.conditions_waiting or walk.circuits_waiting:
-        if walk.circuits_waiting:
-            walk.enter(walk.circuits_waiting.pop())
-        else:
-            for leaf in leaves(walk.conditions_waiting.pop()):
-                walk.meet(leaf)
-    return walk
-
-
-@dataclass(kw_only=True)
-class _Walk:
-    """A walk from circuit to circuit, through the conditions of their contacts."""
-
-    plant: Plant
-    influence: Influence
-    levers: set[int] = field(default_factory=set)
-    circuits: set[int] = field(default_factory=set)
-    variables: set[int] = field(default_factory=set)
-    circuits_waiting: list[int] = field(default_factory=list)
-    conditions_waiting: list[Condition] = field(default_factory=list)
-
-    def enter(self, circuit: int) -> None:
-        """Take the conditions of a circuit's contacts, and the levers that its laws follow."""
-        if circuit in self.circuits:
-            return
-        self.circuits.add(circuit)
-        for number in self.influence.branches[circuit]:
-            branch = self.plant.network.branches[number]
-            self.conditions_waiting += [c for c in (branch.closed, branch.works) if c is not None]
-            if branch.follows >= 0:
-                self.levers.add(branch.follows)
-
-    def meet(self, leaf: Condition) -> None:
-        """Take a lever, or what a measurement or a memory hangs on."""
-        if isinstance(leaf, LeverIs | LeverCompare):
-            self.levers.add(leaf.lever)
-        elif isinstance(leaf, Measured):
-            self.circuits_waiting += circuits_measured(self.plant, leaf)
-        elif isinstance(leaf, StateIs) and leaf.variable not in self.variables:
-            self.variables.add(leaf.variable)
-            self._remember(leaf.variable)
-
-    def _remember(self, number: int) -> None:
-        variable = self.plant.network.variables[number]
-        if variable.branch >= 0:
-            self.circuits_waiting.append(self.influence.circuit_of[variable.branch])
-        rule = variable.latch
-        parts = (variable.test, *((rule.set, rule.release, rule.set_on, rule.release_on) if rule else ()))
-        self.conditions_waiting += [part for part in parts if part is not None]
+def _walked(plant: Plant, branches: Iterable[int], conditions: Iterable[Condition]) -> Walk:
+    walk = Walk(network=plant.network, circuits=influence_of(plant).circuits)
+    for number in branches:
+        walk.start(number)
+    for condition in conditions:
+        walk.ask(condition)
+    return walk.finish()
 
 
 def circuits_measured(plant: Plant, leaf: Measured) -> list[int]:
@@ -236,11 +194,9 @@ def circuits_measured(plant: Plant, leaf: Measured) -> list[int]:
     list of int
         Circuit numbers, perhaps several times.
     """
-    influence, network = influence_of(plant), plant.network
-    if leaf.of == "volts":
-        nodes = {leaf.a, leaf.b} - {0, -1}
-        return [influence.circuit_of[n] for n, b in enumerate(network.branches) if nodes & {b.a, b.b}]
-    if leaf.of == "shown":
-        dial = network.indications[leaf.a]
-        return [influence.circuit_of[n] for n in (dial.first, dial.second) if n >= 0]
-    return [influence.circuit_of[n] for n in (leaf.group or (leaf.a,))]
+    circuits = influence_of(plant).circuits
+    nodes, branches = measured_places(plant.network, leaf)
+    return [
+        *(circuit for node in nodes for circuit in circuits.at_node[node]),
+        *(circuit for number in branches for circuit in circuits.at_branch[number]),
+    ]

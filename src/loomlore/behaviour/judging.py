@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from loomlore.behaviour.exploring import Exploration, Operation, settled_once
-from loomlore.behaviour.operating import judged, play_steps, read_setting, rest
+from loomlore.behaviour.operating import judged, play_steps, read_setting
 from loomlore.behaviour.stating import Case, sagging
-from loomlore.network.settling import Settled, moved, wait
+from loomlore.network.settling import Settled, moved
 
-__all__ = ["Tried", "fares_alike", "judge_all", "move_alone", "outcome", "tried"]
-
-Tried = tuple[tuple[tuple[str, float], ...], bool]
-"""Operations by the levers' names ("" waits), and whether the sentence held in the state that they lead to."""
-
-MOST_REPLAYED = 24
-"""So many of the states in which a sentence was judged are kept to be tried again elsewhere."""
+__all__ = ["applies", "judge_all", "move_alone", "outcome"]
 
 TRIED_ALONE = 3
 TRIED_FAILED = 12
@@ -34,9 +28,7 @@ def judge_all(case: Case, exploration: Exploration) -> None:
         The states that its levers reach.
     """
     for number, state in enumerate(exploration.states):
-        if judged(state, case.before) is not True or not _hands_off(case, state):
-            continue
-        if _spent(case, state) and number not in exploration.fresh:
+        if not applies(case, state, fresh=number in exploration.fresh):
             continue
         result, after, operations = outcome(case, state)
         if result is True:
@@ -45,6 +37,28 @@ def judge_all(case: Case, exploration: Exploration) -> None:
             case.failed.append((number, state, (*exploration.path(number), *operations), after))
         else:
             _note_unknown(case, (*exploration.path(number), *operations), after)
+
+
+def applies(case: Case, state: Settled, *, fresh: bool) -> bool:
+    """Whether a sentence applies in a state, and is judged in it.
+
+    Parameters
+    ----------
+    case
+        The sentence made ready.
+    state
+        As things stand.
+    fresh
+        Whether a fuse has only now blown, or a cartridge fired.
+
+    Returns
+    -------
+    bool
+        False too where somebody holds what the sentence leaves alone, or a fuse has gone before.
+    """
+    if judged(state, case.before) is not True or not _hands_off(case, state):
+        return False
+    return fresh or not _spent(case, state)
 
 
 def _note_unknown(case: Case, path: tuple[Operation, ...], after: Settled) -> None:
@@ -139,69 +153,6 @@ def _try_alone(case: Case, exploration: Exploration, number: int, operation: Ope
         case.failed.append((number, there, path, after))
     elif result is True:
         case.held.append((number, there))
-
-
-def tried(case: Case, exploration: Exploration) -> tuple[Tried, ...]:
-    """States in which a statement was judged, spread over all of them: how each was reached, and whether it held.
-
-    Parameters
-    ----------
-    case
-        The statement, judged.
-    exploration
-        The states that it was judged in.
-
-    Returns
-    -------
-    tuple of tuple
-        Levers by name [unit], "" for seconds waited [s]; and whether it held.
-    """
-    levers = exploration.plant.network.levers
-    judged_in = [(number, True) for number, _ in case.held] + [(number, False) for number, *_ in case.failed]
-    step = max(1, -(-len(judged_in) // MOST_REPLAYED))
-    return tuple(
-        (
-            tuple((levers[o.lever].name if o.lever >= 0 else "", o.value) for o in exploration.path(number)),
-            held,
-        )
-        for number, held in judged_in[::step]
-    )
-
-
-def fares_alike(states: Sequence[Tried], other: Case) -> bool:
-    """Whether a statement comes out the same in another installation, in the states that it was judged in.
-
-    Parameters
-    ----------
-    states
-        From :func:`tried`.
-    other
-        The same statement made ready in the other installation, whose levers go by the same names.
-
-    Returns
-    -------
-    bool
-        False as soon as one comes out otherwise. Where it is True the verdict has been tried again and not
-        proved anew.
-    """
-    return all(_replayed(path, other) is held for path, held in states)
-
-
-def _replayed(path: Iterable[tuple[str, float]], other: Case) -> bool | None:
-    """What a state's own operations lead to in another installation."""
-    plant = other.plant
-    state = rest(plant)
-    for name, value in path:
-        if not name:
-            state = wait(state, value)
-            continue
-        lever = plant.network.lever_of.get(name)
-        if lever is None:
-            return None
-        state = settled_once(plant, moved(state.memory, {lever: value}), state)
-    if judged(state, other.before) is not True:
-        return None
-    return outcome(other, state)[0]
 
 
 def _spread(held: Sequence[tuple[int, Settled]], count: int) -> list[tuple[int, Settled]]:

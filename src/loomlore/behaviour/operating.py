@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from loomlore.behaviour.influence import levers_that_matter
 from loomlore.findings import Finding, Place, Severity, UnreadableValue, nearest
 from loomlore.network.building import Plant
 from loomlore.network.conditions import Condition, judge
@@ -88,7 +89,7 @@ def _read_one(
         refused = found
         found = resolve(name, plant.installation, sense="compare")
         if isinstance(found, Unresolved):
-            raise UnreadableValue(refused.message, refused.hint)
+            raise _not_by_hand(plant, name) or _no_such_lever(plant, name, refused)
     if found.what == "element" and found.id in plant.network.variable_of:
         branch = plant.network.branches[plant.network.branch_of[found.id]]
         if value not in branch.law.states:
@@ -97,7 +98,8 @@ def _read_one(
         return
     number = plant.network.lever_of.get(found.id)
     if number is None:
-        raise UnreadableValue(f"{name!r} cannot be moved.", "Name a control or a condition.")
+        slip = _not_by_hand(plant, name)
+        raise slip or UnreadableValue(f"{name!r} cannot be moved.", "Name a control or a condition.")
     lever = plant.network.levers[number]
     if lever.positions:
         if value not in lever.positions:
@@ -105,6 +107,52 @@ def _read_one(
         levers[number] = lever.positions.index(str(value))
         return
     levers[number] = _amount(name, value, lever.dimension, lever.low, lever.high)
+
+
+def _no_such_lever(plant: Plant, name: str, refused: Unresolved) -> UnreadableValue:
+    """An unknown name is compared with what can be moved first: nobody sets a lamp."""
+    calls = tuple(dict.fromkeys(_called(plant, lever) for lever in plant.network.lever_of))
+    begun = [call for call in calls if name and call.startswith(f"{name}-")]
+    meant = begun[0] if len(begun) == 1 else nearest(name, calls)
+    known = name in calls or name.partition(".")[0] in plant.installation.equipment
+    if meant is None or known:
+        return UnreadableValue(refused.message, refused.hint)
+    return UnreadableValue(f"Nothing is called {name!r}.", f"Did you mean {meant!r}?")
+
+
+def _not_by_hand(plant: Plant, name: str) -> UnreadableValue | None:
+    """What moves an item that no hand moves; None where one does (a control, a fuse), or it is no item."""
+    network, item = plant.network, name.partition(".")[0]
+    if all(isinstance(resolve(name, plant.installation, sense=s), Unresolved) for s in ("is", "compare")):
+        return None
+    branches = [number for number, branch in enumerate(network.branches) if branch.item == item]
+    if item not in plant.installation.equipment or not branches:
+        return None
+    fuses = (of for of, number in network.branch_of.items() if network.branches[number].sort == "fuse")
+    movable = (*network.lever_of, *fuses)
+    if any(of == item or of.startswith(f"{item}.") for of in movable):
+        return None
+    levers = [
+        _called(plant, network.levers[number].name) for number in sorted(levers_that_matter(plant, branches))
+    ]
+    hint = f"What changes it: {_listed(levers)}." if levers else "Nothing that can be moved changes it."
+    return UnreadableValue(f"{name!r} is not moved by hand.", hint)
+
+
+def _called(plant: Plant, lever: str) -> str:
+    """A lever as a setting calls it: by its item alone where that has no other."""
+    item = lever.partition(".")[0]
+    alone = sum(other.partition(".")[0] == item for other in plant.network.lever_of) == 1
+    return item if alone else lever
+
+
+MOST_LISTED = 8
+"""A hint that names more is not read."""
+
+
+def _listed(names: list[str]) -> str:
+    more = len(names) - MOST_LISTED
+    return ", ".join(names[:MOST_LISTED]) + (f" and {more} more" if more > 0 else "")
 
 
 def _no_position(name: str, value: object, positions: Iterable[str]) -> UnreadableValue:

@@ -27,7 +27,7 @@ from typing import Any
 from loomlore.behaviour.bounding import bounds_of
 from loomlore.behaviour.explaining import condition_sentence, condition_words, what_is_seen
 from loomlore.behaviour.exploring import Exploration, Operation, explored
-from loomlore.behaviour.judging import Tried, judge_all, move_alone, tried
+from loomlore.behaviour.judging import judge_all, move_alone
 from loomlore.behaviour.operating import judged
 from loomlore.behaviour.presumptions import Requirement, Row, weakest_condition
 from loomlore.behaviour.readings import event_words
@@ -54,7 +54,7 @@ class Verdict:
     ``condition`` are the unstated presumptions in words, for proved-if. ``operations`` is the shortest
     sequence that breaks it, as orders, ``path`` the same in numbers, and ``seen`` what is then seen; for
     proved-if they show the failure outside the condition. ``states`` were reached, in ``reached`` of them
-    the sentence applied, ``tried`` being some of them. ``because`` is the reason where there is no plain verdict.
+    the sentence applied. ``because`` is the reason where there is no plain verdict.
     """
 
     statement: str
@@ -69,7 +69,6 @@ class Verdict:
     states: int = 0
     reached: int = 0
     fits: tuple[str, ...] = ()
-    tried: tuple[Tried, ...] = ()
 
 
 def prove(plant: Plant, statement: Statement) -> Verdict:
@@ -96,9 +95,8 @@ def prove(plant: Plant, statement: Statement) -> Verdict:
     judge_all(case, exploration)
     if not case.held and not case.failed:
         return _nothing_judged(case, exploration)
-    kept = tried(case, exploration)
     move_alone(case, exploration)
-    return replace(_verdict(case, exploration), tried=kept)
+    return _verdict(case, exploration)
 
 
 def _row(case: Case, state: Settled) -> tuple[float, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from loomlore.network.building import Plant
 from loomlore.network.laws import Filament, Fuse, Meter, Straight, light
@@ -57,8 +58,27 @@ def services_of(installation: Installation) -> dict[str, tuple[str, ...]]:
     Returns
     -------
     dict of str to tuple of str
-        By item, in order of the record.
+        By item, in order of the record; made once for each installation, and not to be changed.
     """
+    return _services_of(_Itself(installation))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Itself:
+    """An installation told from others by being itself, since what it holds cannot be hashed."""
+
+    installation: Installation
+
+    def __hash__(self) -> int:
+        return id(self.installation)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Itself) and other.installation is self.installation
+
+
+@lru_cache(maxsize=16)
+def _services_of(itself: _Itself) -> dict[str, tuple[str, ...]]:
+    installation = itself.installation
     found: dict[str, dict[str, None]] = {item: {} for item in installation.equipment}
     for cable in installation.dossier.cables.values():
         for end in (cable.from_, cable.to):

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from loomlore.behaviour.exploring import (
     Operation,
@@ -139,7 +139,11 @@ def services_spoken_of(plant: Plant, statement: Statement) -> frozenset[str]:
 
 @dataclass(kw_only=True)
 class Case:
-    """A statement made ready: its conditions, levers, and what it leaves unsaid."""
+    """A statement made ready: its conditions, levers, and what it leaves unsaid.
+
+    ``named`` are the levers that it names, ``stated`` those in its presumptions and its occasion; ``one_way``
+    the fuses and cartridges that it says nothing about. Which levers make a difference is sought when it is asked.
+    """
 
     plant: Plant
     statement: Statement
@@ -148,15 +152,54 @@ class Case:
     then: Condition
     named: set[int]
     stated: set[int]
-    levers: tuple[int, ...]
-    alone: tuple[int, ...]
-    cuts: Mapping[int, tuple[float, ...]]
     one_way: tuple[int, ...]
-    features: tuple[tuple[str, int], ...] = ()
     held: list[tuple[int, Settled]] = field(default_factory=list)
     failed: list[tuple[int, Settled, tuple[Operation, ...], Settled]] = field(default_factory=list)
     unknown: int = 0
     restless: tuple[tuple[Operation, ...], Settled] | None = None
+
+    @property
+    def levers(self) -> tuple[int, ...]:
+        """Those that are moved in every way: named, and as many of those that the wiring lets matter as can be."""
+        return self._split[0]
+
+    @cached_property
+    def alone(self) -> tuple[int, ...]:
+        """Those that are moved alone: left out of the others, of the supply and the services, and that make it sag."""
+        plant = self.plant
+        supply = list(supply_items(plant))
+        of_supply = levers_of_items(plant, supply)
+        others = levers_of_items(plant, [*supply, *_of_services(plant, self._looked_at)])
+        found = {n for n in others if n in of_supply or not plant.network.levers[n].world}
+        found |= set(self._split[1]) | sagging(plant)
+        return tuple(sorted(n for n in found - set(self.levers) if not _is_joint(plant, n)))
+
+    @cached_property
+    def cuts(self) -> Mapping[int, tuple[float, ...]]:
+        """Where each range is cut, by lever, in its own unit [unit]."""
+        return _cuts(self.plant, sentences_of(self.statement, self.given))
+
+    @cached_property
+    def features(self) -> tuple[tuple[str, int], ...]:
+        """What the sentence leaves unsaid: (lever or variable, its number)."""
+        return _features(self, _items_around(self.plant, self._conditions))
+
+    @property
+    def _looked_at(self) -> list[Sentence | None]:
+        return [self.statement.then, *(step.see for step in self.statement.steps)]
+
+    @property
+    def _conditions(self) -> list[Condition]:
+        return [self.plant.lexicon.condition(s) for s in self._looked_at if s is not None]
+
+    @cached_property
+    def _split(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Levers within the limit, and those left out."""
+        plant = self.plant
+        matter = levers_that_matter(plant, (), self._conditions) - self.named
+        wider = {n for n in matter if not _is_joint(plant, n)}
+        levers, left = _within_limit(plant, self.named, wider, self.cuts)
+        return tuple(levers), tuple(left)
 
     def values(self, lever: int) -> tuple[float, ...]:
         """The values of a lever that can make a difference to this statement."""
@@ -254,19 +297,8 @@ def ready(plant: Plant, statement: Statement, given: Sentence | None) -> Case:
     stated = levers_of_conditions(plant, [lexicon.condition(given), lexicon.condition(statement.when)])
     for step in statement.steps:
         named |= set(read_setting(plant, step.do)[0].levers)
-    looked_at = [statement.then, *(step.see for step in statement.steps)]
-    conditions = [lexicon.condition(s) for s in looked_at if s is not None]
-    wider = {n for n in levers_that_matter(plant, (), conditions) - named if not _is_joint(plant, n)}
-    cuts = _cuts(plant, sentences)
-    levers, left = _within_limit(plant, named, wider, cuts)
-    cone_items = _items_around(plant, conditions)
-    others = levers_of_items(plant, [*supply_items(plant), *_of_services(plant, looked_at)])
-    of_supply = levers_of_items(plant, list(supply_items(plant)))
-    alone = {n for n in others if n in of_supply or not plant.network.levers[n].world}
-    alone |= set(left) | sagging(plant)
-    alone = {n for n in alone - set(levers) if not _is_joint(plant, n)}
     before = AllOf((lexicon.condition(given), lexicon.condition(statement.when)))
-    case = Case(
+    return Case(
         plant=plant,
         statement=statement,
         given=given,
@@ -274,13 +306,8 @@ def ready(plant: Plant, statement: Statement, given: Sentence | None) -> Case:
         then=lexicon.condition(statement.then),
         named=named,
         stated=stated,
-        levers=tuple(levers),
-        alone=tuple(sorted(alone)),
-        cuts=cuts,
         one_way=_one_way(plant, (lexicon.condition(given), lexicon.condition(statement.when))),
     )
-    case.features = _features(case, cone_items)
-    return case
 
 
 SAG = 0.05

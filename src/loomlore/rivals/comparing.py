@@ -12,15 +12,14 @@ from dataclasses import dataclass, fields
 from functools import cached_property
 from itertools import combinations, product
 
-from loomlore.behaviour.exploring import Operation, lever_values, levers_of_items
+from loomlore.behaviour.exploring import Operation, lever_values, levers_of_items, settled_once
 from loomlore.behaviour.influence import WITHIN_SUPPLY, influence_of, supply_items
-from loomlore.behaviour.operating import Moves, operated
 from loomlore.behaviour.readings import Reading, items_of, readings, services_of
 from loomlore.behaviour.wording import setting_words
 from loomlore.network.building import Plant
 from loomlore.network.laws import Fuse, Rheostat
 from loomlore.network.model import Branch
-from loomlore.network.settling import Settled
+from loomlore.network.settling import Settled, moved
 from loomlore.record.equipment import Equipment
 from loomlore.sizing.duty import backgrounds, levers_of_service, presumed
 
@@ -249,8 +248,8 @@ def _setting(
         words=f"{name}: {setting_words(one, done)}" if done else name,
         moves=len(done),
         service=service,
-        one=operated(one, here, Moves(moves)) if done else here,
-        other=operated(other, there, Moves(named)) if done else there,
+        one=settled_once(one, moved(here.memory, moves), here) if done else here,
+        other=settled_once(other, moved(there.memory, named), there) if done else there,
     )
 
 

@@ -8,12 +8,13 @@ fuse protects. Where none of that changes it is said so, with what was looked at
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from loomlore.behaviour.influence import WITHIN_SUPPLY, circuits_that_matter, influence_of
-from loomlore.behaviour.judging import fares_alike
 from loomlore.behaviour.proving import Verdict, prove
 from loomlore.behaviour.readings import Reading as ItemReading
+from loomlore.behaviour.sampling import Tried, fares_alike, tried
 from loomlore.behaviour.stating import is_function, presumed, ready, refusal, sentences_of, services_spoken_of
 from loomlore.evidence.disagreements import Verdict as Weighed
 from loomlore.evidence.disagreements import Weighing
@@ -25,7 +26,7 @@ from loomlore.record.model import Dossier, Statement
 from loomlore.record.parts import Kind
 from loomlore.record.rules.checking import check_connections
 from loomlore.rivals.comparing import Difference, Seen, difference, seen_differently, settings
-from loomlore.rivals.measuring import Figure, bolts_off, drops, fuses, machines, protections
+from loomlore.rivals.measuring import Figure, Side, bolts_off, drops, fuses, machines, protections
 from loomlore.rivals.recording import Rival, fits_spoken_of, is_absence, read_as
 from loomlore.sentences import words_of
 
@@ -113,10 +114,12 @@ def contrasts(
     Contrast
         One for each matter whose statements differ, or differ from the record.
     """
+    benches: dict[frozenset[str], _Bench] = {}
     for verdict in differing_matters(weighing):
         fits = fits_spoken_of(dossier, verdict.matter, usual)
-        bench = _Bench(dossier, kinds, plant_of(fits), fits, proof_of, leaving)
-        yield _contrast(bench, verdict)
+        if fits not in benches:
+            benches[fits] = _Bench(dossier, kinds, plant_of(fits), fits, proof_of, leaving)
+        yield _contrast(benches[fits], verdict)
 
 
 def differing_matters(weighing: Weighing) -> tuple[Weighed, ...]:
@@ -135,9 +138,9 @@ def differing_matters(weighing: Weighing) -> tuple[Weighed, ...]:
     return tuple(v for v in weighing.verdicts if not v.matter.unanimous or v.kept is False)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Bench:
-    """What every reading is worked against: the record as it stands in one standard of fit."""
+    """What every reading is worked against: the record as it stands in one standard of fit, worked once."""
 
     dossier: Dossier
     kinds: Mapping[str, Kind]
@@ -145,6 +148,25 @@ class _Bench:
     fits: frozenset[str]
     proof_of: ProofOf
     leaving: frozenset[str]
+    samples: dict[str, tuple[Tried, ...]] = field(default_factory=dict)
+
+    @cached_property
+    def side(self) -> Side:
+        """The record as one of two installations, with what has been studied of it."""
+        return Side(self.plant)
+
+    @cached_property
+    def checks(self) -> tuple[str, ...]:
+        """What the record's own check says of it."""
+        return _messages(self.plant)
+
+    def tried(self, statement: Statement) -> tuple[Tried, ...]:
+        """A statement tried in the record; nothing where it cannot be judged."""
+        if statement.id not in self.samples:
+            given = presumed(self.plant, statement)
+            refused = refusal(self.plant, statement, given) is not None
+            self.samples[statement.id] = () if refused else tried(ready(self.plant, statement, given))
+        return self.samples[statement.id]
 
     def read(self, statement: Statement, *, everywhere: bool = False) -> Rival:
         """The record as a statement has it."""
@@ -198,13 +220,13 @@ def _other(bench: _Bench, rival: Rival, recorded: str) -> Other:
     there = build_plant(rival.installation)
     differs = difference(plant, there)
     both = recorded or "the record", rival.value
-    changes = list(_checked(plant, there, both))
+    changes = list(_checked(bench, there, both))
     if differs.nothing:
         return Other(rival=rival, changes=tuple(changes), nothing=_SAME_NETWORK)
     changes = [
         *_proved(bench, there, differs, both),
         *_seen(plant, there, differs, both),
-        *_figures(plant, there, differs, both),
+        *_figures(bench.side, there, differs, both),
         *changes,
     ]
     nothing = "" if changes else _SAME_WORKING
@@ -228,10 +250,9 @@ def _proved(bench: _Bench, there: Plant, differs: Difference, both: tuple[str, s
     for statement in _spoken_to(bench.plant, differs):
         if statement.id in bench.leaving:
             continue
-        own = bench.proof_of(bench.plant, statement)
-        if _alike(there, statement, own):
+        if _alike(bench, there, statement):
             continue
-        verdicts = own, prove(there, statement)
+        verdicts = bench.proof_of(bench.plant, statement), prove(there, statement)
         words = [_verdict_words(verdict) for verdict in verdicts]
         if words[0] != words[1]:
             yield Change(
@@ -269,13 +290,17 @@ def _spoken_to(plant: Plant, differs: Difference) -> list[Statement]:
     return found
 
 
-def _alike(there: Plant, statement: Statement, verdict: Verdict) -> bool:
-    """Whether a statement comes out the same with another reading, in the states that it is judged in."""
+def _alike(bench: _Bench, there: Plant, statement: Statement) -> bool:
+    """Whether a statement comes out the same with another reading, in the states that it is tried in."""
     given = presumed(there, statement)
-    refused = refusal(there, statement, given)
-    if refused is not None:
-        return refused[0] == verdict.verdict
-    return bool(verdict.tried) and fares_alike(verdict.tried, ready(there, statement, given))
+    refused = [
+        refusal(bench.plant, statement, presumed(bench.plant, statement)),
+        refusal(there, statement, given),
+    ]
+    if any(refused):
+        return refused[0] is not None and refused[1] is not None and refused[0][0] == refused[1][0]
+    states = bench.tried(statement)
+    return bool(states) and fares_alike(states, ready(there, statement, given))
 
 
 def _verdict_words(verdict: Verdict) -> str:
@@ -288,7 +313,7 @@ def _verdict_words(verdict: Verdict) -> str:
 
 
 def _apart(words: Sequence[str], both: tuple[str, str]) -> str:
-    return f"with {both[0]} {words[0]}; with {both[1]} {words[1]}"
+    return f"with {both[0]}: {words[0]}; with {both[1]}: {words[1]}"
 
 
 # -- what is seen ----------------------------------------------------------------------------------------------
@@ -297,13 +322,22 @@ def _apart(words: Sequence[str], both: tuple[str, str]) -> str:
 def _seen(plant: Plant, there: Plant, differs: Difference, both: tuple[str, str]) -> Iterator[Change]:
     found = seen_differently(plant, there, differs, settings(plant, there, differs))
     for what in ("state", "mark", "amount"):
-        listed = [seen for seen in found if seen.what == what]
+        listed = _once([seen for seen in found if seen.what == what])
         yield from (_seen_change(seen, both) for seen in listed[:MOST_TOLD])
         left = len(listed) - MOST_TOLD
         if left > 0:
             more = "thing" if left == 1 else "things"
             words = f"{left} more {more} {'differs' if left == 1 else 'differ'} likewise, or by less."
             yield Change(what=what, subject="", setting="", recorded="", otherwise="", words=words)
+
+
+def _once(listed: Sequence[Seen]) -> list[Seen]:
+    """Without what the several windings of one instrument show alike."""
+    alike: dict[tuple[str, ...], Seen] = {}
+    for seen in listed:
+        part = "" if seen.what == "mark" else seen.one.part
+        alike.setdefault((seen.one.item, part, seen.one.shows, seen.other.shows), seen)
+    return list(alike.values())
 
 
 def _seen_change(seen: Seen, both: tuple[str, str]) -> Change:
@@ -326,19 +360,20 @@ def _reading_words(reading: ItemReading, what: str) -> str:
     if what == "mark":
         return f"shows {reading.shows}"
     light = f", light {reading.light:.0%}" if reading.light is not None else ""
-    shows = f", shows {reading.shows}" if reading.shows else ""
     if what == "state":
-        return f"{reading.state} ({amount}{shows})"
+        return (
+            f"{reading.state} ({amount})" if not reading.shows else f"{reading.state}, shows {reading.shows}"
+        )
     return f"{amount}{light}"
 
 
 # -- volts, amperes, limits ------------------------------------------------------------------------------------
 
 
-def _figures(plant: Plant, there: Plant, differs: Difference, both: tuple[str, str]) -> Iterator[Change]:
+def _figures(here: Side, there: Plant, differs: Difference, both: tuple[str, str]) -> Iterator[Change]:
+    other = Side(there)
     for measured in (drops, fuses, protections, machines, bolts_off):
-        listed = list(measured(plant, there, differs))
-        yield from (_figure_change(figure, both) for figure in listed)
+        yield from (_figure_change(figure, both) for figure in measured(here, other, differs))
 
 
 def _figure_change(figure: Figure, both: tuple[str, str]) -> Change:
@@ -353,12 +388,9 @@ def _figure_change(figure: Figure, both: tuple[str, str]) -> Change:
     )
 
 
-def _checked(plant: Plant, there: Plant, both: tuple[str, str]) -> Iterator[Change]:
+def _checked(bench: _Bench, there: Plant, both: tuple[str, str]) -> Iterator[Change]:
     """What the record's own check would say of one and not of the other."""
-    here, other = (
-        dict.fromkeys(finding.message for finding in check_connections(p.installation))
-        for p in (plant, there)
-    )
+    here, other = bench.checks, _messages(there)
     for message in other:
         if message not in here:
             words = f"`check` would say with {both[1]}: {message}"
@@ -367,3 +399,7 @@ def _checked(plant: Plant, there: Plant, both: tuple[str, str]) -> Iterator[Chan
         if message not in other:
             words = f"`check` would no longer say with {both[1]}: {message}"
             yield Change(what="check", subject="", setting="", recorded=message, otherwise="", words=words)
+
+
+def _messages(plant: Plant) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(finding.message for finding in check_connections(plant.installation)))

@@ -7,7 +7,8 @@ cables' own study.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 from loomlore.behaviour.exploring import Operation, lever_values
 from loomlore.behaviour.operating import Moves, operated, rest
@@ -25,12 +26,12 @@ from loomlore.sizing.bundles import Conditions, size_of
 from loomlore.sizing.drop import drop_limit, judged_drop
 from loomlore.sizing.dropping import is_intermittent
 from loomlore.sizing.duty import Study, levers_of_service, study
-from loomlore.sizing.load_analysis import phase_loads
+from loomlore.sizing.load_analysis import PhaseLoad, phase_loads
 from loomlore.sizing.protecting import CableProtection, cable_protections
 from loomlore.sizing.runs import LoadRun, worst_runs
 from loomlore.sizing.variants import with_laws
 
-__all__ = ["Figure", "bolts_off", "drops", "fuses", "machines", "protections"]
+__all__ = ["Figure", "Side", "bolts_off", "drops", "fuses", "machines", "protections"]
 
 SPEAKING = 0.002
 """Share of the supply by which a drop must differ to be told."""
@@ -49,11 +50,30 @@ class Figure:
     other_breaks: bool = False
 
 
-def _studies(one: Plant, other: Plant, service: str) -> tuple[Study, Study] | None:
+@dataclass(frozen=True, eq=False)
+class Side:
+    """One of two installations that are set beside each other, with its studies, each made once."""
+
+    plant: Plant
+    studies: dict[str, Study] = field(default_factory=dict)
+
+    def study(self, service: str) -> Study:
+        """A service worked through its settings."""
+        if service not in self.studies:
+            self.studies[service] = study(self.plant, only=service)
+        return self.studies[service]
+
+    @cached_property
+    def phases(self) -> tuple[PhaseLoad, ...]:
+        """What each phase of the record asks."""
+        return phase_loads(self.plant)
+
+
+def _studies(one: Side, other: Side, service: str) -> tuple[Study, Study] | None:
     both = (one, other)
-    if not all(service in plant.installation.dossier.services for plant in both):
+    if not all(service in side.plant.installation.dossier.services for side in both):
         return None
-    return study(one, only=service), study(other, only=service)
+    return one.study(service), other.study(service)
 
 
 def _marks(differs: Difference) -> frozenset[str]:
@@ -63,7 +83,7 @@ def _marks(differs: Difference) -> frozenset[str]:
 # -- drops -----------------------------------------------------------------------------------------------------
 
 
-def drops(one: Plant, other: Plant, differs: Difference) -> Iterator[Figure]:
+def drops(one: Side, other: Side, differs: Difference) -> Iterator[Figure]:
     """The drop at the load that a differing cable serves worst.
 
     Parameters
@@ -170,7 +190,7 @@ def _volts(value: float) -> str:
 # -- fuses -----------------------------------------------------------------------------------------------------
 
 
-def fuses(one: Plant, other: Plant, differs: Difference) -> Iterator[Figure]:
+def fuses(one: Side, other: Side, differs: Difference) -> Iterator[Figure]:
     """What a fuse of another size is asked to carry, and whether it stands that.
 
     Parameters
@@ -188,18 +208,18 @@ def fuses(one: Plant, other: Plant, differs: Difference) -> Iterator[Figure]:
         For each fuse that differs.
     """
     for name in differs.branches:
-        laws = [_law(plant, name) for plant in (one, other)]
+        laws = [_law(side.plant, name) for side in (one, other)]
         if not all(isinstance(law, Fuse) for law in laws):
             continue
         for service in differs.services:
             studies = _studies(one, other, service)
             if studies is None:
                 continue
-            lasting, case = studies[0].most[one.network.branch_of[name]]
+            lasting, case = studies[0].most[one.plant.network.branch_of[name]]
             words = [_fuse_words(law, lasting) for law in laws if isinstance(law, Fuse)]
             yield Figure(
                 what="fuse",
-                subject=f"The fuse of {name_of(one, name)}, asked for {as_written(lasting, 'current')} at most",
+                subject=f"The fuse of {name_of(one.plant, name)}, asked for {as_written(lasting, 'current')} at most",
                 setting=studies[0].cases[case].words,
                 one=words[0][0],
                 other=words[1][0],
@@ -227,7 +247,7 @@ def _fuse_words(law: Fuse, most: float) -> tuple[str, bool]:
     return f"{share:.0%} of what it carries", False
 
 
-def protections(one: Plant, other: Plant, differs: Difference) -> Iterator[Figure]:
+def protections(one: Side, other: Side, differs: Difference) -> Iterator[Figure]:
     """Cables that their fuse protects in one reading and not in the other.
 
     Parameters
@@ -248,7 +268,7 @@ def protections(one: Plant, other: Plant, differs: Difference) -> Iterator[Figur
     ------
     [ac43.13-1b table 11-3], [method sect 4.1]
     """
-    changed = any(isinstance(_law(one, n), Fuse) for n in differs.branches)
+    changed = any(isinstance(_law(one.plant, n), Fuse) for n in differs.branches)
     marks = _marks(differs)
     for service in differs.services if changed or marks else ():
         studies = _studies(one, other, service)
@@ -263,12 +283,13 @@ def protections(one: Plant, other: Plant, differs: Difference) -> Iterator[Figur
                 )
         for (one_words, other_words), listed in alike.items():
             if one_words != other_words and UNJUDGED not in (one_words[0], other_words[0]):
+                own = "its" if len(listed) == 1 else "their"
                 yield Figure(
                     what="protection",
                     subject=f"Cable{'s' * (len(listed) > 1)} {', '.join(listed)}",
                     setting="",
-                    one=one_words[0],
-                    other=other_words[0],
+                    one=one_words[0].replace("its", own),
+                    other=other_words[0].replace("its", own),
                     one_breaks=one_words[1],
                     other_breaks=other_words[1],
                 )
@@ -309,7 +330,7 @@ def _protection_words(protection: CableProtection) -> tuple[str, bool]:
 # -- machines --------------------------------------------------------------------------------------------------
 
 
-def machines(one: Plant, other: Plant, differs: Difference) -> Iterator[Figure]:
+def machines(one: Side, other: Side, differs: Difference) -> Iterator[Figure]:
     """How much of the machines' output the heaviest phase asks, where a machine's rating differs.
 
     Parameters
@@ -330,10 +351,10 @@ def machines(one: Plant, other: Plant, differs: Difference) -> Iterator[Figure]:
     ------
     [ac43.13-1b par 11-35a]
     """
-    laws = [(_law(one, n), _law(other, n)) for n in differs.branches]
+    laws = [(_law(one.plant, n), _law(other.plant, n)) for n in differs.branches]
     if not any(isinstance(a, Generator) and isinstance(b, Generator) and a.amps != b.amps for a, b in laws):
         return
-    both = [phase_loads(plant) for plant in (one, other)]
+    both = [one.phases, other.phases]
     running = {m.running for phase in both[0] for m in phase.machines}
     for count in sorted(running, reverse=True):
         here, there = (
@@ -370,7 +391,7 @@ _STILL = frozenset(
 )
 
 
-def bolts_off(one: Plant, other: Plant, differs: Difference) -> Iterator[Figure]:
+def bolts_off(one: Side, other: Side, differs: Difference) -> Iterator[Figure]:
     """What else comes to life when the bolt that a differing cable ends at is off.
 
     Parameters
@@ -388,17 +409,18 @@ def bolts_off(one: Plant, other: Plant, differs: Difference) -> Iterator[Figure]
         Where an end at an earth bolt differs: the services there feed one another through it.
     """
     for mark in _marks(differs):
-        bolts = [_bolt_of(plant, mark) for plant in (one, other)]
+        plants = one.plant, other.plant
+        bolts = [_bolt_of(plant, mark) for plant in plants]
         if bolts[0] == bolts[1] or not any(bolts):
             continue
-        service = one.installation.dossier.cables[mark].service
-        found = [_alive(plant, bolt, service) for plant, bolt in zip((one, other), bolts, strict=True)]
+        service = one.plant.installation.dossier.cables[mark].service
+        found = [_alive(plant, bolt, service) for plant, bolt in zip(plants, bolts, strict=True)]
         telling = found[0] or found[1]
         if telling is None:
             continue
         words = [
             f"(the {_bolt_words(plant, bolt)}) {_alive_words(alive)}" if bolt else "there is no bolt"
-            for plant, bolt, alive in zip((one, other), bolts, found, strict=True)
+            for plant, bolt, alive in zip(plants, bolts, found, strict=True)
         ]
         yield Figure(
             what="bolt",

@@ -52,6 +52,45 @@ def test_what_draws_and_imports_keeps_to_its_schema(tmp_path):
         )
 
 
+def held(name, answer):
+    """The answer's data, held strictly to its schema."""
+    data = json.loads(json.dumps(answer.as_data()))
+    TypeAdapter(made().ANSWERS[name]).validate_python(data, strict=True)
+    return data
+
+
+def test_what_finds_faults_keeps_to_its_schema():
+    from loomlore.answers.locate import gone_on, locate
+
+    folder = ROOT / "examples" / "glider-tug"
+    assert held("locate", locate(folder, services=["signals"]))["seeable"]
+    assert held("locate", locate(folder, services=["signals"], chart=True, seconds=0.2))["charts"]
+    hunt = locate(folder, seen=["tail-lamp=out"])
+    while hunt.next is not None:
+        assert held("locate", hunt)["next"]["outcomes"]
+        hunt = gone_on(hunt, found=[hunt.next.means[0].outcome])
+    assert held("locate", hunt)["proofs"]
+
+
+def test_what_tests_before_power_keeps_to_its_schema(tmp_path):
+    from shutil import copytree
+
+    from loomlore.answers.cards import Found, cards
+    from loomlore.answers.entering import enter
+
+    folder = copytree(ROOT / "examples" / "glider-tug", tmp_path / "tug")
+    written = {"continuity:N1": Found(as_found="0.2 ohm"), "continuity:N2": Found(as_found="0.2")}
+    verdicts = {
+        row["id"]: row["verdict"]
+        for card in held("cards", cards(folder, service="navigation", found=written))["cards"]
+        for row in card["rows"]
+    }
+    assert (verdicts["continuity:N1"], verdicts["continuity:N2"]) == ("as expected", "not a figure")
+    entered = held("entered", enter(folder, written))
+    assert [one["line"] for one in entered["entered"]] == ["continuity:N1"]
+    assert [one["where"] for one in entered["findings"]] == ["continuity:N2"]
+
+
 def test_a_wrong_shape_is_refused():
     adapter = TypeAdapter(made().ANSWERS["check"])
     with pytest.raises(ValueError, match="answer"):

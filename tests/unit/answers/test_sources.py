@@ -137,21 +137,21 @@ def test_what_does_not_read_is_listed_and_not_judged_without_its_lost_half(answe
 def test_a_smaller_fuse_goes(answer):
     """42 W at 24 V are 1.75 A, and a little more at a fresh battery's 25: a 1 A fuse melts at 1.75."""
     words = words_of(answer, "box.1.fuse")
-    assert "with 5 A 36% of what it carries" in words  # 1.75 A at 24 V, 1.81 at 24.8
-    assert "with 1 A it would go" in words
+    assert "with 5 A: 36% of what it carries" in words  # 1.75 A at 24 V, 1.81 at 24.8
+    assert "with 1 A: it would go" in words
 
 
 def test_another_kind_is_seen(answer):
     """A lamp neither sounds nor is silent: the sentence can no longer be judged."""
     words = words_of(answer, "horn.kind")
-    assert "with horn proved" in words
+    assert "with horn: proved" in words
     assert "not computable" in words or "out of scope" in words
 
 
 def test_what_is_absent_leaves_its_circuit_open(answer):
     words = words_of(answer, "throttle-switch")
-    assert "Horn: with present sounding" in words
-    assert "with absent silent" in words
+    assert "Horn: with present: sounding" in words
+    assert "with absent: silent" in words
 
 
 def test_other_position_names_leave_sentences_without_their_word(answer):
@@ -164,7 +164,7 @@ def test_sixty_metres_cost_the_horn_volts(answer):
     words = words_of(answer, "H3.length")
     assert "Drop at the horn" in words
     assert "over the circular's" in words
-    assert "with 3 m 0." in words
+    assert "with 3 m: 0." in words
 
 
 def test_html_and_data_tell_the_changes_too(answer):

@@ -129,6 +129,35 @@ def test_a_wrong_position_names_the_right_ones():
     assert "0 to 1" in findings[0].hint
 
 
+@pytest.mark.parametrize(
+    ("name", "value", "message", "hint"),
+    [
+        # what closes the horn's circuit, read off the wiring in small.py by hand; the throttle's switch has a push
+        (
+            "horn",
+            "on",
+            "'horn' is not moved by hand.",
+            "What changes it: selector, wheels, throttle, throttle-switch.",
+        ),
+        (
+            "horn",
+            "sounding",
+            "'horn' is not moved by hand.",
+            "What changes it: selector, wheels, throttle, throttle-switch.",
+        ),
+        ("throttel", "1", "Nothing is called 'throttel'.", "Did you mean 'throttle'?"),
+        ("mast", "on", "Nothing is called 'mast'.", "Did you mean 'master'?"),
+        # a fuse is put in and taken out, so its own words are asked for
+        ("box.1", "out", "'box.1' is never 'out'.", "It is one of: whole, blown."),
+    ],
+)
+def test_what_no_hand_moves_says_what_does(name, value, message, hint):
+    plant = plant_of(HEAD + HORN)
+    moves, findings = read_setting(plant, {name: value})
+    assert [(f.message, f.hint) for f in findings] == [(message, hint)]
+    assert not moves.levers
+
+
 def test_a_setting_holds_no_memory_of_what_was_not_done():
     plant = plant_of(HEAD, HORN)
     silenced = moved(

@@ -1,23 +1,23 @@
 """What reaches an element: the levers and memories that can change it, and the supply behind a service.
 
-From the element's two ends the wiring is walked, every contact taken as closed, up to the *hubs*: the
-airframe and the common returns, the terminals of the sources, and both ends of every service's feeding fuse.
-A contact that is met brings the levers of its condition; a coil, latch or sensed state in that condition is
-walked in its turn. What stands behind the hubs is the supply: its own levers are explored once for the whole
-installation, and come down to a few *supplies* (dead, battery, generator ...) for each feed.
+From the element's two ends the wiring is walked (:mod:`loomlore.behaviour.walking`) up to the *hubs*: the airframe
+and the common returns, the terminals of the sources, and both ends of every service's feeding fuse. What stands
+behind the hubs is the supply: its own levers are explored once for the whole installation, and come down to a
+few *supplies* (dead, battery, generator ...) for each feed.
 
 Plugs and studs are taken as mated: a function table speaks of the installation whole.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 from loomlore.behaviour.readings import services_of
+from loomlore.behaviour.walking import Circuits, Walk, circuit_of, roots
 from loomlore.network.building import Plant
-from loomlore.network.conditions import Condition, LeverCompare, LeverIs, Measured, StateIs, leaves
+from loomlore.network.conditions import LeverIs, leaves
 from loomlore.network.laws import Battery, Fuse, Generator, Meter, Source, Straight
 from loomlore.network.model import Branch
 from loomlore.network.solving import Solution
@@ -48,26 +48,16 @@ class Cone:
 
 @dataclass(frozen=True, eq=False)
 class _Ground:
-    """The wiring as it lies: what is joined for good, and where the hubs are."""
+    """The wiring as it lies: what is joined for good, where the hubs are, and the circuits between them.
+
+    ``machines_at`` are generators at a node's own terminal, ``machines_of`` those that a circuit touches.
+    """
 
     joined: tuple[int, ...]
     hubs: frozenset[int]
-    live_of: Mapping[int, tuple[int, ...]]
-    at: tuple[tuple[int, ...], ...]
-    supply_cables: frozenset[int]
-
-
-@dataclass(kw_only=True)
-class _Walk:
-    plant: Plant
-    ground: _Ground
-    levers: set[int] = field(default_factory=set)
-    variables: set[int] = field(default_factory=set)
-    cuts: dict[int, set[float]] = field(default_factory=dict)
-    followed: set[int] = field(default_factory=set)
-    machines: set[int] = field(default_factory=set)
-    nodes: set[int] = field(default_factory=set)
-    waiting: list[int] = field(default_factory=list)
+    circuits: Circuits
+    machines_at: Mapping[int, tuple[int, ...]]
+    machines_of: Mapping[int, frozenset[int]]
 
 
 def feed_fuses(plant: Plant, service: str) -> tuple[int, ...]:
@@ -131,10 +121,7 @@ def _ground(plant: Plant) -> _Ground:
     network = plant.network
     parent = list(range(len(network.node_names)))
     feeds = {n for service in plant.installation.dossier.services for n in feed_fuses(plant, service)}
-    at: list[list[int]] = [[] for _ in parent]
     for number, branch in enumerate(network.branches):
-        at[branch.a].append(number)
-        at[branch.b].append(number)
         if number in feeds or not _passes(branch):
             continue
         if branch.closed is None or _mated(plant, branch):
@@ -150,18 +137,47 @@ def _ground(plant: Plant) -> _Ground:
             hubs |= {joined[branch.a], joined[branch.b]}
             if isinstance(branch.law, Generator):
                 live.setdefault(joined[branch.b if positive_earth else branch.a], []).append(number)
-    cables = plant.installation.dossier.cables
-    supplying = _supply_services(plant)
-    supply_cables = {
-        n for n, b in enumerate(network.branches) if b.sort == "cable" and cables[b.name].service in supplying
+    machines_at = {node: tuple(live[of]) for node, of in enumerate(joined) if of in live}
+    boundary = frozenset(node for node, of in enumerate(joined) if of in hubs)
+    circuits, members = _circuits(plant, boundary)
+    machines_of = {
+        circuit: frozenset(
+            machine
+            for number in numbers
+            for node in (network.branches[number].a, network.branches[number].b)
+            for machine in machines_at.get(node, ())
+        )
+        for circuit, numbers in members.items()
     }
-    return _Ground(
-        joined,
-        frozenset(hubs),
-        {k: tuple(v) for k, v in live.items()},
-        tuple(map(tuple, at)),
-        frozenset(supply_cables),
+    return _Ground(joined, frozenset(hubs), circuits, machines_at, machines_of)
+
+
+def _circuits(plant: Plant, boundary: frozenset[int]) -> tuple[Circuits, Mapping[int, Sequence[int]]]:
+    """Circuits between the hubs, and their branches: without the supply's own cables, and the sources."""
+    network, cables, supplying = plant.network, plant.installation.dossier.cables, _supply_services(plant)
+    left_out = {
+        n
+        for n, b in enumerate(network.branches)
+        if isinstance(b.law, Battery | Generator | Source)
+        or (b.sort == "cable" and cables[b.name].service in supplying)
+    }
+    mated = frozenset(n for n, b in enumerate(network.branches) if _mated(plant, b))
+    root = roots(network, boundary, left_out=left_out)
+    members: dict[int, list[int]] = {}
+    for number, branch in enumerate(network.branches):
+        if number not in left_out:
+            for circuit in {root[node] for node in (branch.a, branch.b) if node not in boundary}:
+                members.setdefault(circuit, []).append(number)
+    at_node = [
+        (root[node],) if node not in boundary and root[node] in members else () for node in range(len(root))
+    ]
+    circuits = Circuits(
+        held={circuit: circuit_of(network, numbers, mated) for circuit, numbers in members.items()},
+        at_node=at_node,
+        at_branch=[(*at_node[b.a], *at_node[b.b]) for b in network.branches],
+        mated=mated,
     )
+    return circuits, members
 
 
 def _supply_services(plant: Plant) -> set[str]:
@@ -187,19 +203,19 @@ def cone_of(plant: Plant, branches: Iterable[int]) -> Cone:
     Cone
         Without what stands behind the feeds, and without plugs.
     """
-    walk = _Walk(plant=plant, ground=_ground(plant))
+    ground = _ground(plant)
+    walk = Walk(network=plant.network, circuits=ground.circuits)
     for number in branches:
-        _meet(walk, number)
-        _start(walk, number)
-    while walk.waiting:
-        _step(walk, walk.waiting.pop())
+        walk.start(number)
+    walk.finish()
     levers = {n for n in walk.levers if not _is_plug(plant, n)}
+    machines = {machine for node in walk.nodes for machine in ground.machines_at.get(node, ())}
     return Cone(
         levers=frozenset(levers),
         variables=frozenset(walk.variables),
         cuts={lever: tuple(sorted(cuts)) for lever, cuts in walk.cuts.items()},
         followed=frozenset(walk.followed),
-        machines=frozenset(walk.machines),
+        machines=frozenset(machines.union(*(ground.machines_of[circuit] for circuit in walk.entered))),
     )
 
 
@@ -214,87 +230,6 @@ def _plugs(plant: Plant) -> frozenset[int]:
 
 def _is_plug(plant: Plant, lever: int) -> bool:
     return lever in _plugs(plant)
-
-
-def _start(walk: _Walk, number: int) -> None:
-    branch = walk.plant.network.branches[number]
-    for node in (branch.a, branch.b):
-        _visit(walk, node)
-
-
-def _visit(walk: _Walk, node: int) -> None:
-    cluster = walk.ground.joined[node]
-    walk.machines.update(walk.ground.live_of.get(cluster, ()))
-    if node not in walk.nodes and cluster not in walk.ground.hubs:
-        walk.nodes.add(node)
-        walk.waiting.append(node)
-
-
-def _step(walk: _Walk, node: int) -> None:
-    branches = walk.plant.network.branches
-    for number in walk.ground.at[node]:
-        branch = branches[number]
-        if number in walk.ground.supply_cables or isinstance(branch.law, Battery | Generator | Source):
-            continue
-        _meet(walk, number)
-        _visit(walk, branch.b if branch.a == node else branch.a)
-
-
-def _meet(walk: _Walk, number: int) -> None:
-    """Take in what opens, drives or steers a branch."""
-    branch = walk.plant.network.branches[number]
-    if not _mated(walk.plant, branch):
-        _condition(walk, branch.closed)
-    _condition(walk, branch.works)
-    if branch.follows >= 0:
-        walk.levers.add(branch.follows)
-        walk.followed.add(branch.follows)
-
-
-def _condition(walk: _Walk, condition: Condition | None) -> None:
-    for leaf in leaves(condition) if condition is not None else ():
-        match leaf:
-            case LeverIs(lever, _):
-                walk.levers.add(lever)
-            case LeverCompare(lever, limits):
-                walk.levers.add(lever)
-                walk.cuts.setdefault(lever, set()).update(value for _, value in limits)
-            case StateIs(variable, _):
-                _variable(walk, variable)
-            case Measured(of, a, b):
-                _measured(walk, of, a, b, leaf.group)
-
-
-def _measured(walk: _Walk, of: str, a: int, b: int, group: tuple[int, ...]) -> None:
-    network = walk.plant.network
-    if of == "volts":
-        for node in (a, max(b, 0)):
-            _visit(walk, node)
-        return
-    dials = [network.indications[a]] if of == "shown" else []
-    for number in (
-        *group,
-        *(n for d in dials for n in (d.first, d.second) if n >= 0),
-        *(() if dials else (a,)),
-    ):
-        _meet(walk, number)
-        _start(walk, number)
-
-
-def _variable(walk: _Walk, number: int) -> None:
-    if number in walk.variables:
-        return
-    walk.variables.add(number)
-    variable = walk.plant.network.variables[number]
-    if variable.branch >= 0:
-        _start(walk, variable.branch)
-    _condition(walk, variable.test)
-    if variable.latch is not None:
-        rule = variable.latch
-        for condition in (rule.set, rule.release, rule.set_on, rule.release_on):
-            _condition(walk, condition)
-        if rule.lost_with >= 0:
-            _start(walk, rule.lost_with)
 
 
 @lru_cache(maxsize=32)
@@ -316,10 +251,10 @@ def supply_levers(plant: Plant) -> tuple[tuple[int, ...], Mapping[int, tuple[flo
     items = {item for item, of in by_item.items() if services & set(of) and not set(of) - services}
     items |= {b.item for b in plant.network.branches if isinstance(b.law, Battery | Generator | Source)}
     items |= {item for item, of in by_item.items() if services & set(of) and _switches_supply(plant, item)}
-    walk = _Walk(plant=plant, ground=_ground(plant))
+    walk = Walk(network=plant.network, circuits=_ground(plant).circuits)
     for number, branch in enumerate(plant.network.branches):
         if branch.item in items:
-            _meet(walk, number)
+            walk.meet(number)
     levers = tuple(sorted(n for n in walk.levers if not _is_plug(plant, n)))
     return levers, {n: tuple(sorted(walk.cuts.get(n, ()))) for n in levers}
 

@@ -160,20 +160,27 @@ _BOUND = re.compile(r"(below|above) about (.+)")
 
 def _gap_sayings(heads: Sequence[str], rows: Sequence[FunctionRow]) -> list[str]:
     """Where one row ends below what another begins at: between the two it depends on how one came there."""
-    said = []
+    alike: dict[tuple[str, str], list[str]] = {}
     for column, head in enumerate(heads):
-        bounds = [match for row in rows if (match := _BOUND.fullmatch(row.done[column]))]
-        falls = {m[2]: read_quantity(m[2], bare=True).value for m in bounds if m[1] == "below"}
-        rises = {m[2]: read_quantity(m[2], bare=True).value for m in bounds if m[1] == "above"}
-        for low, a in falls.items():
-            above = {text: b for text, b in rises.items() if b > a}
-            if above:
-                high = min(above, key=lambda text: above[text])
-                said.append(
-                    f"Between about {low} and {high} it depends on whether the {head} rises or falls: things stay "
-                    f"as they were. \u201cOtherwise\u201d does not speak of that stretch."
-                )
-    return said
+        gap = _gap([match for row in rows if (match := _BOUND.fullmatch(row.done[column]))])
+        if gap is not None:
+            alike.setdefault(gap, []).append(head)
+    return [
+        f"Between about {low} and {high} it depends on whether the {joint_name(names)} "
+        f"{'rises or falls' if len(names) == 1 else 'rise or fall'}: things stay as they were. "
+        f"\u201cOtherwise\u201d does not speak of that stretch."
+        for (low, high), names in alike.items()
+    ]
+
+
+def _gap(bounds: Sequence[re.Match[str]]) -> tuple[str, str] | None:
+    """The whole stretch in which some row leaves it open: from the lowest end to the least beginning above it."""
+    ends = {m[2].partition(" to ")[0] for m in bounds if m[1] == "below"}
+    begins = {m[2].rpartition(" to ")[2] for m in bounds if m[1] == "above"}
+    amount = {text: read_quantity(text, bare=True).value for text in ends | begins}
+    low = min(ends, key=amount.__getitem__, default="")
+    above = [text for text in begins if low and amount[text] > amount[low]]
+    return (low, min(above, key=amount.__getitem__)) if above else None
 
 
 def _spoken(draft: Draft, rows: Sequence[Row]) -> list[int]:

@@ -21,7 +21,7 @@ from loomlore.behaviour.readings import readings
 from loomlore.behaviour.tables import tabulating
 from loomlore.behaviour.tables.drafting import drafts_of
 from loomlore.behaviour.tables.gathering import gathered_outcomes
-from loomlore.behaviour.tables.tabulating import function_tables
+from loomlore.behaviour.tables.tabulating import FunctionRow, function_tables
 from loomlore.findings import UnknownName
 
 EXAMPLES = Path(__file__).parents[4] / "examples"
@@ -525,3 +525,16 @@ def test_two_makings_are_the_same(opened):
     Random(1).shuffle(services)
     again = {service: function_tables(other, service) for service in services}
     assert once == [again[told.service] for told in once]
+
+
+def test_two_machines_that_cut_in_and_out_alike_are_told_in_one_sentence():
+    """Of 945 and 908 the lower is where it first depends, of 1130 and 1140 the lower where it no longer does."""
+    rows = (
+        FunctionRow(("above about 1140 rev/min", "above about 1140 rev/min"), ("out",)),
+        FunctionRow(("above about 1130 rev/min", "below about 945 rev/min"), ("out",)),
+        FunctionRow(("below about 945 rev/min", "above about 1130 rev/min"), ("out",)),
+        FunctionRow(("below about 908 rev/min", "below about 908 rev/min"), ("lit",)),
+    )
+    (saying,) = tabulating._gap_sayings(["port engine speed", "starboard engine speed"], rows)
+    assert "Between about 908 rev/min and 1130 rev/min" in saying
+    assert "speeds rise or fall" in saying

@@ -18,10 +18,10 @@ from pathlib import Path
 import numpy as np
 
 from loomlore.answers.opening import open_dossier
-from loomlore.faults.hunting import Answer, final_set, next_check, patterns_of, probabilities
 from loomlore.faults.injecting import Workshop
-from loomlore.faults.locating import search_of, suspects_of, telling_situations
-from loomlore.faults.sequencing import Trial, alike_groups, best_chart, charted, plain_chart
+from loomlore.faults.locating.hunting import Answer, final_set, next_check, patterns_of, probabilities
+from loomlore.faults.locating.searching import search_of, suspects_of, telling_situations
+from loomlore.faults.locating.sequencing import Trial, alike_groups, best_chart, charted, plain_chart
 from loomlore.faults.situations import situations_of
 
 EXAMPLE = Path(__file__).parents[1] / "examples" / "mail-amphibian"

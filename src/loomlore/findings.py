@@ -137,17 +137,25 @@ class UnreadableValue(LoomloreError, ValueError):
         self.column = column
 
     def __str__(self) -> str:
-        return f"{self.message} {self.hint}"
+        stop = "" if self.message.endswith((".", "?", "!", ":")) else "."
+        return f"{self.message}{stop} {self.hint}"
 
 
 class UnknownName(LoomloreError, LookupError):
     """A caller named something that is not there; ``nearest`` is what may have been meant."""
 
+    SHOWN = 12
+
     def __init__(self, what: str, name: str, candidates: Iterable[str] = ()) -> None:
         self.what = what
         self.name = name
-        self.nearest = nearest(name, candidates)
+        known = list(dict.fromkeys(candidates))
+        self.nearest = nearest(name, known)
         more = f"; did you mean {self.nearest!r}?" if self.nearest else ""
+        if known and not more:
+            some = ", ".join(known[: self.SHOWN])
+            rest = len(known) - self.SHOWN
+            more = f". Write one of: {some}{f' and {rest} more' if rest > 0 else ''}."
         super().__init__(f"no {what} is called {name!r}{more}")
 
 

@@ -7,7 +7,7 @@ read. Insulation and the 0.05 ohm: CAP 562 leaflet 9-1, all from memory, the pri
 
 import pytest
 
-from loomlore.faults.carding import MEMORY, bonding_limits, insulation_limits
+from loomlore.faults.cards.limits import MEMORY, bonding_limits, insulation_limits
 from loomlore.quantities import read_quantity
 
 BONDING_OHMS = {

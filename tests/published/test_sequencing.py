@@ -10,7 +10,7 @@ from itertools import product
 
 import pytest
 
-from loomlore.faults.sequencing import Trial, best_chart, charted, plain_chart
+from loomlore.faults.locating.sequencing import Trial, best_chart, charted, plain_chart
 
 # instance: (probability, signature over t1..tn) by state; every test costs 1
 STATES = {

@@ -9,7 +9,7 @@ import pytest
 from tests.unit.faults.records import plant_of
 
 from loomlore.behaviour.operating import operated, read_setting, rest
-from loomlore.faults.sneaking import sneaks_with_all_well
+from loomlore.faults.sneaks.with_all_well import sneaks_with_all_well
 from published.printed import printed_rows
 
 CAR = """

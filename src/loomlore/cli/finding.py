@@ -208,11 +208,32 @@ def locate(
         chart=chart or out is not None,
     )
     if out is not None:
-        out.write_bytes(ask_written(answer, out))
+        write(out, ask_written(answer, out))
         return
     if path is not None and not chart:
         ask("locate", "save_hunt", answer.hunt, path)
     show(answer, as_json=as_json)
+
+
+def write(path: Path, made: bytes) -> None:
+    """Write a file; a folder that is not there, or must not be written, is wrong use."""
+    try:
+        path.write_bytes(made)
+    except OSError as slip:
+        raise click.UsageError(
+            f"{str(path)!r} cannot be written: {slip.strerror}. Name another file."
+        ) from None
+
+
+def sheet_text(path: Path) -> str:
+    """The text of a filled-in sheet; what is no text is wrong use."""
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        said = f"{str(path)!r} is no plain text. Save it from the spreadsheet as CSV (UTF-8)."
+    except OSError as slip:
+        said = f"{str(path)!r} cannot be read: {slip.strerror}. Name another file."
+    raise click.UsageError(said)
 
 
 def ask_written(answer: Any, out: Path) -> bytes:
@@ -248,6 +269,9 @@ def _minutes(text: str) -> float:
 @click.option("--limit", default="5 A", show_default=True, help="Current limit of the bench supply.")
 @click.option("--sheet", type=FILE, metavar="FILE", help="Write a CSV to fill in.")
 @click.option(
+    "--html", "as_html", is_flag=True, help="Print pages for a browser or a printer, a card a sheet."
+)
+@click.option(
     "--found",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="A sheet filled in, CSV or TOML.",
@@ -266,6 +290,7 @@ def cards(
     service: str,
     limit: str,
     sheet: Path | None,
+    as_html: bool,
     found: Path | None,
     enter: Path | None,
     lamp: str,
@@ -277,21 +302,27 @@ def cards(
     \b
     Examples:
       loomlore cards examples/glider-tug continuity --service navigation
+      loomlore cards examples/glider-tug --html > cards.html
       loomlore cards examples/glider-tug --sheet cards.csv
       loomlore cards MY-DOSSIER --enter cards.csv
     """
+    if as_html and as_json:
+        raise click.UsageError("Ask for one of --html and --json.")
     if enter is not None:
-        sheet_read = ask("cards", "read_found", enter.read_text(encoding="utf-8"))
+        sheet_read = ask("cards", "read_found", sheet_text(enter))
         entered = ask("entering", "enter", opened(folder), sheet_read, standard=standard)
         show(entered, as_json=as_json)
         return
-    filled = ask("cards", "read_found", found.read_text(encoding="utf-8")) if found is not None else None
+    filled = ask("cards", "read_found", sheet_text(found)) if found is not None else None
     answer = ask(
         "cards", "cards", opened(folder), kinds, service=service, standard=standard, limit=limit, found=filled,
         lamp=lamp,
     )  # fmt: skip
     if sheet is not None:
-        sheet.write_text(answer.as_csv(), encoding="utf-8")
+        write(sheet, answer.as_csv().encode("utf-8"))
+    if as_html:
+        click.echo(answer.as_document(), nl=False)
+        raise SystemExit(1 if answer.failed else 0)
     show(answer, as_json=as_json)
 
 

@@ -247,15 +247,21 @@ def draw(
 @click.option(
     "--service", default="imported", show_default=True, help="Service of cables whose list gives none."
 )
+@click.option("--title", default="", help="What the installation is, where FOLDER is new.")
+@click.option("--supply", default="", help="Nominal volts where FOLDER is new, like 12 V.")
 @json_option
-def import_(file: Path, folder: Path, service: str, as_json: bool) -> None:
+def import_(file: Path, folder: Path, service: str, title: str, supply: str, as_json: bool) -> None:
     """Bring the cable list in FILE (xlsx, ods, csv) into the dossier FOLDER.
+
+    The list needs columns for a mark and two ends.  A FOLDER that is not there is started.
 
     \b
     Examples:
       loomlore import survey-cables.csv glider-tug
+      loomlore import survey-cables.csv launch --title "Harbour launch" --supply "12 V"
     """
-    show(ask("bring", "import_list", file, folder, service=service), as_json=as_json)
+    answer = ask("bring", "import_list", file, folder, service=service, title=title, supply=supply)
+    show(answer, as_json=as_json)
 
 
 COMMANDS = (new, import_, check, operate, functions, sources, draw)

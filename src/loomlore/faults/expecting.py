@@ -125,7 +125,7 @@ class Ohms:
         if self.refused:
             return "not to be measured"
         if self.ohms is None:
-            return "open (over 1 MΩ)"
+            return "open (over 1 Mohm)"
         nominal = as_written(self.ohms, "resistance")
         if self.high <= self.low * (1 + 2.2 * TOLERANCE):
             return nominal

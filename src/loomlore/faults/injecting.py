@@ -16,12 +16,12 @@ from loomlore.faults.situations import Situation, charges_of, loads_of, magnetos
 from loomlore.faults.terminals import services_at
 from loomlore.network.batches import Bulk, Outcome, bulk_of, settle_cases
 from loomlore.network.building import Plant
-from loomlore.network.cases import Case, network_with
+from loomlore.network.cases import Case
 from loomlore.network.conditions import Measured, StateIs, leaves
 from loomlore.network.laws import OPEN, Generator, Magneto, Straight
 from loomlore.network.model import Branch, Network
 from loomlore.network.settling import Event, Memory, Settled, moved, settle
-from loomlore.network.solving import Solver, prepare
+from loomlore.network.solving import prepare
 from loomlore.network.spreading import Spread, spread_of
 
 __all__ = ["Struck", "Workshop", "alike_of", "case_of", "put_in", "representatives", "struck", "together"]
@@ -335,7 +335,6 @@ class Workshop:
     plant: Plant
     bulks: dict[Memory, Bulk] = field(default_factory=dict)
     quiet_bulks: dict[Memory, Bulk] = field(default_factory=dict)
-    solvers: dict[Any, Solver] = field(default_factory=dict)
     known: dict[tuple[Memory, bool, tuple[str, ...]], tuple[Struck, ...]] = field(default_factory=dict)
 
     def bulk(self, settled: Settled, *, quiet: bool = False) -> Bulk:
@@ -349,26 +348,9 @@ class Workshop:
         return bulks[key]
 
     def run(self, settled: Settled, cases: Sequence[Case], *, quiet: bool = False) -> Sequence[Outcome]:
-        """Settle cases.
-
-        What is joined in two places at once (leads crossed, two faults) is settled by itself: the arrays carry
-        one new branch a case. Its network is made once and kept for the other situations.
-        """
-        bulk = self.bulk(settled, quiet=quiet)
-        plain = [n for n, case in enumerate(cases) if len(case.extra) < 2]
-        outcomes: Sequence[Outcome] = settle_cases(bulk, [cases[n] for n in plain])
-        found = dict(zip(plain, outcomes, strict=True))
-        for number, case in enumerate(cases):
-            if number not in found:
-                found[number] = Outcome(bulk, "alone", settled=self.by_itself(settled, case))
-        return [found[number] for number in range(len(cases))]
-
-    def by_itself(self, settled: Settled, case: Case) -> Settled:
-        """Settle one case by the one-by-one solver, its network kept for the other situations."""
-        key = case.branches, case.extra
-        if key not in self.solvers:
-            self.solvers[key] = prepare.__wrapped__(network_with(self.plant.network, case))
-        return settle(self.solvers[key], settled.memory if case.memory is None else case.memory)
+        """Settle cases, whatever they change."""
+        outcomes: Sequence[Outcome] = settle_cases(self.bulk(settled, quiet=quiet), cases)
+        return outcomes
 
 
 def struck(workshop: Workshop, situation: Situation, faults: Iterable[Fault]) -> Iterator[Struck]:

@@ -1,6 +1,6 @@
 """The way of the current in a sneak or a hazard, found by its name: to be drawn, or to be followed with a meter.
 
-A name is what ``faults`` prints beside a sneak or a hazard (see the heads of :mod:`loomlore.faults.sneaking` and
+A name is what ``faults`` prints beside a sneak or a hazard (see the heads of :mod:`loomlore.faults.sneaks.sneak` and
 :mod:`loomlore.faults.hazards`); any fault's id may stand for the sneak that it opens. Only what the name speaks
 of is worked out, not the whole study.
 
@@ -18,7 +18,9 @@ from loomlore.faults.hazards import Hazard, Threat, endangered, hazards_of, like
 from loomlore.faults.injecting import case_of
 from loomlore.faults.modes import Fault, faults_of
 from loomlore.faults.situations import ready
-from loomlore.faults.sneaking import Sneak, sneaks_under_faults, sneaks_with_all_well
+from loomlore.faults.sneaks.sneak import Sneak
+from loomlore.faults.sneaks.under_faults import sneaks_under_faults
+from loomlore.faults.sneaks.with_all_well import sneaks_with_all_well
 from loomlore.faults.tracing import Step, path_through
 from loomlore.findings import UnknownName
 from loomlore.network.building import Plant

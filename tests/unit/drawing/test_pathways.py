@@ -16,7 +16,7 @@ from loomlore.drawing.press import least_line, least_type
 from loomlore.drawing.roles import roles
 from loomlore.drawing.scene import Circle, Group, Line, Text, walk
 from loomlore.faults.named_paths import named_path
-from loomlore.faults.sneaking import sneaks_with_all_well
+from loomlore.faults.sneaks.with_all_well import sneaks_with_all_well
 from loomlore.findings import RefusedEdit, UnknownName
 from loomlore.record.model import AIRFRAME
 from unit.drawing.test_roles import plant_of

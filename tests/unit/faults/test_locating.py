@@ -7,7 +7,8 @@ import pytest
 from tests.unit.faults.records import BENCH, plant_of
 
 from loomlore.behaviour.operating import Moves, operated, rest
-from loomlore.faults.hunting import (
+from loomlore.faults.injecting import case_of
+from loomlore.faults.locating.hunting import (
     Answer,
     Hunt,
     answered,
@@ -22,8 +23,14 @@ from loomlore.faults.hunting import (
     ranked,
     symptom_answers,
 )
-from loomlore.faults.injecting import case_of
-from loomlore.faults.locating import WELL, banded, proofs_of, search_of, suspects_of, telling_situations
+from loomlore.faults.locating.searching import (
+    WELL,
+    banded,
+    proofs_of,
+    search_of,
+    suspects_of,
+    telling_situations,
+)
 from loomlore.faults.situations import Situation
 from loomlore.findings import UnknownName, UnreadableValue
 from loomlore.network.cases import settled_case

@@ -6,7 +6,7 @@ import pytest
 from tests.unit.faults.records import BENCH, example, plant_of
 
 from loomlore.faults.named_paths import named_path
-from loomlore.faults.sneaking import sneaks_with_all_well
+from loomlore.faults.sneaks.with_all_well import sneaks_with_all_well
 from loomlore.findings import UnknownName
 
 

@@ -3,7 +3,7 @@
 import pytest
 from tests.unit.faults.records import BENCH, example, plant_of
 
-from loomlore.faults.powering import first_power_rows
+from loomlore.faults.cards.powering import first_power_rows
 from loomlore.network.laws import Filament, Fuse
 
 PLANT = plant_of(BENCH)

@@ -9,14 +9,14 @@ from tests.unit.faults.records import BENCH, example, plant_of
 from loomlore.behaviour.operating import Moves, operated, rest
 from loomlore.faults.expecting import Ohmmeter, Standing, ohms_between, standing_ohms
 from loomlore.faults.injecting import case_of
-from loomlore.faults.locating import (
+from loomlore.faults.locating.ringing import ohm_bands, ring_rows
+from loomlore.faults.locating.searching import (
     Terms,
     changes_nothing,
     search_of,
     suspects_of,
     telling_situations,
 )
-from loomlore.faults.ringing import ohm_bands, ring_rows
 from loomlore.faults.situations import Situation, situations_of
 from loomlore.network.cases import settled_case
 
@@ -130,10 +130,10 @@ def test_a_fault_that_is_said_to_change_nothing_changes_no_potential():
 
 
 def test_a_search_has_the_same_outcomes_with_and_without_leaving_out_what_changes_nothing(monkeypatch):
-    from loomlore.faults import locating
+    from loomlore.faults.locating import searching
 
     quick = search_of(PLANT, [AT], FAULTS)
-    monkeypatch.setattr(locating, "changes_nothing", lambda *_: False)
+    monkeypatch.setattr(searching, "changes_nothing", lambda *_: False)
     slow = search_of(PLANT, [AT], FAULTS)
     assert [c.id for c in quick.checks] == [c.id for c in slow.checks]
     assert (quick.table == slow.table).all()

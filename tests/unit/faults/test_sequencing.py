@@ -5,7 +5,7 @@ from functools import cache
 
 import pytest
 
-from loomlore.faults.sequencing import (
+from loomlore.faults.locating.sequencing import (
     End,
     Trial,
     alike_groups,

@@ -16,7 +16,8 @@ from loomlore.faults.hazards import (
 )
 from loomlore.faults.modes import faults_of
 from loomlore.faults.situations import charges_of, situations_of
-from loomlore.faults.sneaking import sneaks_under_faults, sneaks_with_all_well
+from loomlore.faults.sneaks.under_faults import sneaks_under_faults
+from loomlore.faults.sneaks.with_all_well import sneaks_with_all_well
 from loomlore.faults.tracing import path_through
 from loomlore.network.laws import Battery
 

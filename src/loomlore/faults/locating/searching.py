@@ -29,7 +29,9 @@ from numpy.typing import NDArray
 from loomlore.behaviour.operating import lever_words
 from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.telling import lowered
-from loomlore.faults.checks import (
+from loomlore.faults.effects import Effect, effects_of, observables_of
+from loomlore.faults.injecting import Struck, Workshop, case_of, struck
+from loomlore.faults.locating.checks import (
     FUSE_MINUTES,
     SEE_MINUTES,
     WAY_IN,
@@ -44,12 +46,10 @@ from loomlore.faults.checks import (
     way_in,
     where,
 )
-from loomlore.faults.effects import Effect, effects_of, observables_of
-from loomlore.faults.injecting import Struck, Workshop, case_of, struck
-from loomlore.faults.metering import banded, probed_terminals, volt_rows, volts_of
+from loomlore.faults.locating.metering import banded, probed_terminals, volt_rows, volts_of
+from loomlore.faults.locating.ringing import ring_rows
+from loomlore.faults.locating.sequencing import Trial
 from loomlore.faults.modes import Fault, faults_of
-from loomlore.faults.ringing import ring_rows
-from loomlore.faults.sequencing import Trial
 from loomlore.faults.situations import Situation
 from loomlore.faults.terminals import services_at
 from loomlore.network.building import Plant

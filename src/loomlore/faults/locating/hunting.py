@@ -17,8 +17,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from loomlore.faults.locating import WELL, Check, Search
-from loomlore.faults.sequencing import Chart, Trial, alike_groups, charted, next_trial
+from loomlore.faults.locating.searching import WELL, Check, Search
+from loomlore.faults.locating.sequencing import Chart, Trial, alike_groups, charted, next_trial
 from loomlore.findings import UnknownName, UnreadableValue, nearest
 
 __all__ = [
@@ -135,38 +135,67 @@ def hunt_from_data(data: Mapping[str, Any]) -> Hunt:
     """
     head = data.get("hunt")
     if not isinstance(head, Mapping):
-        raise UnreadableValue("there is no [hunt] in this text", "Begin with: [hunt]")
-    answers = []
-    for entry in data.get("answer", []):
-        if (
-            not isinstance(entry, Mapping)
-            or "check" not in entry
-            or not {"outcome", "volts", "ohms"} & set(entry)
-        ):
-            raise UnreadableValue(
-                "an answer has no check, or nothing found",
-                'Write check = "..." and outcome = "..." or volts = 24.1 or ohms = 3.2.',
-            )
-        volts, ohms = entry.get("volts"), entry.get("ohms")
-        answers.append(
-            Answer(
-                str(entry["check"]),
-                str(entry.get("outcome", "")),
-                None if volts is None else float(volts),
-                str(entry.get("note", "")),
-                None if ohms is None else float(ohms),
-            )
-        )
+        raise UnreadableValue("there is no [hunt] in this text", "Begin it with [hunt].")
+    entries = data.get("answer", [])
+    if not isinstance(entries, list):
+        raise UnreadableValue("answer is no list", "Write [[answer]] above each answer.")
     return Hunt(
-        services=tuple(head.get("services", ())),
+        services=_words(head, "services"),
         standard=str(head.get("standard", "")),
-        setting={str(k): str(v) for k, v in head.get("setting", {}).items()},
-        seen=tuple(head.get("seen", ())),
-        answers=tuple(answers),
-        noise=float(head.get("noise", 0.02)),
+        setting={str(k): str(v) for k, v in _pairs(head, "setting").items()},
+        seen=_words(head, "seen"),
+        answers=tuple(_found_again(entry) for entry in entries),
+        noise=_figure(head, "noise", 0.02, most=0.4),
         after_rebuild=bool(head.get("after-rebuild", True)),
-        way_in={str(k): float(v) for k, v in head.get("way-in", {}).items()},
-        mistaken=float(head.get("mistaken", MISTAKEN)),
+        way_in={str(k): _figure(_pairs(head, "way-in"), k, 0.0, most=1e6) for k in _pairs(head, "way-in")},
+        mistaken=_figure(head, "mistaken", MISTAKEN, most=0.5),
+    )
+
+
+def _words(head: Mapping[str, Any], key: str) -> tuple[str, ...]:
+    given = head.get(key, [])
+    if not isinstance(given, list) or not all(isinstance(word, str) for word in given):
+        raise UnreadableValue(f"{key} is no list of words", f'Write {key} = ["...", "..."].')
+    return tuple(given)
+
+
+def _pairs(head: Mapping[str, Any], key: str) -> Mapping[str, Any]:
+    given = head.get(key, {})
+    if not isinstance(given, Mapping):
+        raise UnreadableValue(
+            f"{key} holds no names with values", f"Write [hunt.{key}], and below it one a line."
+        )
+    return given
+
+
+def _figure(head: Mapping[str, Any], key: str, usual: float, *, most: float = math.inf) -> float:
+    given = head.get(key, usual)
+    if isinstance(given, bool) or not isinstance(given, int | float) or not 0.0 <= given <= most:
+        top = "" if math.isinf(most) else f" to {most:g}"
+        raise UnreadableValue(f"{key} = {given} is no figure for it", f"Write a number from 0{top}.")
+    return float(given)
+
+
+def _found_again(entry: Any) -> Answer:
+    if (
+        not isinstance(entry, Mapping)
+        or "check" not in entry
+        or not {"outcome", "volts", "ohms"} & set(entry)
+    ):
+        raise UnreadableValue(
+            "an answer has no check, or nothing found",
+            'Write check = "..." and outcome = "..." or volts = 24.1 or ohms = 3.2.',
+        )
+    figures: list[float | None] = []
+    for key in ("volts", "ohms"):
+        given = entry.get(key)
+        if given is not None and (
+            isinstance(given, bool) or not isinstance(given, int | float) or not math.isfinite(given)
+        ):
+            raise UnreadableValue(f"{key} = {given} is no figure", f"Write {key} = 24.1, without a unit.")
+        figures.append(None if given is None else float(given))
+    return Answer(
+        str(entry["check"]), str(entry.get("outcome", "")), figures[0], str(entry.get("note", "")), figures[1]
     )
 
 
@@ -212,11 +241,15 @@ def corrected(hunt: Hunt, number: int, answer: Answer | None) -> Hunt:
     """
     if not 1 <= number <= len(hunt.answers):
         raise UnreadableValue(
-            f"there is no answer {number}", f"Answers are numbered from 1 to {len(hunt.answers)}."
+            f"there is no answer {number}", _numbered("Answers", len(hunt.answers), "--found OUTCOME")
         )
     answers = list(hunt.answers)
     answers[number - 1 : number] = [] if answer is None else [answer]
     return replace(hunt, answers=tuple(answers))
+
+
+def _numbered(what: str, count: int, how: str) -> str:
+    return f"{what} are numbered from 1 to {count}." if count else f"There is none yet; give one with {how}."
 
 
 def seen_again(hunt: Hunt, number: int, said: str) -> Hunt:
@@ -243,7 +276,7 @@ def seen_again(hunt: Hunt, number: int, said: str) -> Hunt:
     """
     if not 1 <= number <= len(hunt.seen):
         raise UnreadableValue(
-            f"there is no report {number}", f"Reports are numbered from 1 to {len(hunt.seen)}."
+            f"there is no report {number}", _numbered("Reports", len(hunt.seen), "--seen NAME=WORD")
         )
     seen = list(hunt.seen)
     seen[number - 1 : number] = [said] if said else []
@@ -321,6 +354,10 @@ def outcome_number(check: Check, answer: Answer) -> int:
     UnreadableValue
         Where it is none of them.
     """
+    if answer.volts is not None and not check.volts:
+        raise UnreadableValue(
+            "this check has no figure for an outcome", f"Write one of: {'; '.join(check.outcomes)}."
+        )
     if answer.volts is not None:
         return min(range(len(check.volts)), key=lambda n: abs(check.volts[n] - float(answer.volts or 0.0)))
     if answer.ohms is not None and check.ohms:

@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 from loomlore.behaviour.operating import rest
 from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.telling import listed, lowered
-from loomlore.faults.checks import (
+from loomlore.faults.expecting import COLD_HIGH, COLD_LOW, LEADS, TOLERANCE, Standing, standing_ohms
+from loomlore.faults.injecting import case_of
+from loomlore.faults.locating.checks import (
     FUSE_MINUTES,
     LIFT_MINUTES,
     OHMS_MINUTES,
@@ -32,10 +34,8 @@ from loomlore.faults.checks import (
     way_in,
     where,
 )
-from loomlore.faults.expecting import COLD_HIGH, COLD_LOW, LEADS, TOLERANCE, Standing, standing_ohms
-from loomlore.faults.injecting import case_of
+from loomlore.faults.locating.resistances import Readings, brought_down, resistances
 from loomlore.faults.modes import Fault, faults_of
-from loomlore.faults.resistances import Readings, brought_down, resistances
 from loomlore.faults.situations import Situation, moved_from, services_of_lever
 from loomlore.faults.terminals import terminal_words, thing_words
 from loomlore.network.building import Plant

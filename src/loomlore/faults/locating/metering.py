@@ -11,7 +11,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from loomlore.faults.checks import (
+from loomlore.faults.injecting import Struck
+from loomlore.faults.locating.checks import (
     VOLTS_MINUTES,
     Check,
     Row,
@@ -23,7 +24,6 @@ from loomlore.faults.checks import (
     way_in,
     where,
 )
-from loomlore.faults.injecting import Struck
 from loomlore.faults.modes import Fault
 from loomlore.faults.situations import Situation
 from loomlore.faults.terminals import services_at, terminal_words

@@ -254,6 +254,11 @@ def _refuse_habits(text: str) -> None:
     if span:
         right = f"{span[1]} to {span[2]}{text[span.end() :]}"
         raise UnreadableValue(f"{text!r} is no amount.", f"Write a span as {right!r}.")
+    if ";" in text:
+        each = ", ".join(f'"{part.strip()}"' for part in text.split(";") if part.strip())
+        raise UnreadableValue(f"{text!r} has a semicolon.", f"Write each amount in its own quotes: {each}.")
+    if re.fullmatch(r".*\d ?ft \d+(?:[./]\d+)?", text):
+        raise UnreadableValue(f"{text!r} has inches without their unit.", f"Write '{text} in'.")
     for pattern, put in _HABITS:
         if pattern.search(text):
             raise UnreadableValue(f"{text!r} is no amount.", f"Write {pattern.sub(put, text, count=1)!r}.")

@@ -152,7 +152,6 @@ def _part(sentence: Sentence) -> str:
     return f"({sentence})" if isinstance(sentence, And | Or) else str(sentence)
 
 
-type_of_test = (Holds, Is, Compare)
 Test = Holds | Is | Compare
 Sentence = Holds | Is | Compare | Not | And | Or
 
@@ -495,7 +494,8 @@ def _cure(ahead: str, last: str, before: list[str], wanted: str) -> str:
     if last and last not in KEYWORDS and ahead in _FOR_STATES:
         return f"Write '{last} is {_FOR_STATES[ahead]}'."
     if last and last not in KEYWORDS and re.match(r"[a-z-]+\Z", ahead):
-        return f"Write '{last} is {ahead}' for a position or state, or 'and' between two tests."
+        one = f"'{last}-{ahead}' where it is one name, "
+        return f"Write '{last} is {ahead}' for a position or state, {one}or 'and' between two tests."
     return (
         "Join two tests with 'and' or 'or'; a mark or terminal that is no plain name stands in single quotes."
     )

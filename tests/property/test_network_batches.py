@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from invented_installation import installation, settings, settled
 from loomlore.network.batches import Bulk, Outcome, bulk_of, settle_cases
 from loomlore.network.cases import Case, bridged, opened, refitted, settled_case, shorted, stuck_closed
-from loomlore.network.conditions import ALWAYS, AllOf
+from loomlore.network.conditions import ALWAYS, AllOf, Measured
 from loomlore.network.laws import (
     Battery,
     Cartridge,
@@ -257,6 +257,25 @@ def test_interlocked_relays_race_in_bulk():
     wiring.remembered("relay b", "b", "0", COIL)
     _, (outcome,) = bulked(wiring, (stuck_closed, "switch"))
     assert [(e.what, e.names) for e in outcome.events] == [("race", ("relay a", "relay b"))]
+
+
+def test_a_latch_on_volts_of_an_installation_without_earth():
+    wiring = Wiring()
+    law = Battery(open_volts=25.2, resistance=0.02, charging_volts=27.5, float_amps=0.9)
+    wiring.add("battery", "plus", "minus", law)
+    wiring.wire("lead", "plus", "lamp +", 0.05)
+    wiring.add("lamp", "lamp +", "lamp -", Filament(volts=24.0, amps=2.0))
+    wiring.wire("return", "lamp -", "minus", 0.01)
+    plus, minus = wiring.node("lamp +"), wiring.node("lamp -")
+    volts = Measured(of="volts", a=plus, b=minus, limits=((">", 20.0),))
+    low = Measured(of="volts", a=plus, b=minus, limits=(("<", 10.0),))
+    latch = wiring.latch("latch", set=volts, release=low)
+    base, (lit, broken, bridging) = bulked(
+        wiring, (opened, "lamp"), (opened, "lead"), (bridged, "lamp +", "lamp -")
+    )
+    assert base.memory.variables[latch] == 1
+    # a lead that goes leaves the lamp's two ends together; so there are volts, and they are none
+    assert [outcome.variables[latch] for outcome in (lit, broken, bridging)] == [1, 0, 0]
 
 
 def test_latches_and_cartridges_in_bulk():

@@ -8,7 +8,7 @@ from math import ceil
 
 from loomlore.drawing.legends import KeyRow, Legend, line_row, subtitle_of
 from loomlore.drawing.looks import LETTERINGS, ROLES
-from loomlore.drawing.preparation import citations, spoken
+from loomlore.drawing.preparation import cited_together, spoken
 from loomlore.drawing.roles import Roles
 from loomlore.drawing.scene import Circle, Item, Line, Rectangle, Scene, Text
 from loomlore.drawing.sheets import Block, free_plate
@@ -78,7 +78,7 @@ def plug_plate(
         ),
         hazards=_hazards(joined, wanted),
         key=_letter_key(_letters(blocks)),
-        sources="; ".join(citations(things)),
+        sources=cited_together(things),
     )
     return free_plate(blocks, legend)
 
@@ -248,7 +248,7 @@ def fuse_plate(
         ),
         hazards=tuple(hazards),
         key=_letter_key(_letters(blocks)),
-        sources="; ".join(citations(things)),
+        sources=cited_together(things),
     )
     return free_plate(blocks, legend)
 

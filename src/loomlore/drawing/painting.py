@@ -15,6 +15,7 @@ from typing import Literal
 
 from loomlore.drawing.looks import LETTERINGS, Lettering, Theme, stylesheet
 from loomlore.drawing.painting_boxes import with_boxes
+from loomlore.drawing.painting_short import drawn_together, short_number, short_shape
 from loomlore.drawing.scene import Circle, Group, Item, Line, Path, Rectangle, Scene, Text
 from loomlore.drawing.typefaces import FILES, font_file, glyph_outline, text_width, typeface
 
@@ -50,7 +51,7 @@ def write_svg(scene: Scene, *, words: Words = "outlined", theme: Theme = "paper"
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg"{size} {view}>'
         f"<title>{escape(scene.title)}</title><desc>{escape(scene.description)}</desc>"
-        f"{style}<defs>{glyphs}</defs>{body}</svg>\n"
+        f"{style}{f'<defs>{glyphs}</defs>' if glyphs or words != 'live' else ''}{body}</svg>\n"
     )
 
 
@@ -166,7 +167,8 @@ class _Sheet:
     glyphs: dict[tuple[str, int], str] = field(default_factory=dict)
 
     def items(self, items: Iterable[Item], *, state: str) -> str:
-        return "".join(self.item(item) for item in items if self._seen(item, state))
+        seen = (item for item in items if self._seen(item, state))
+        return "".join(map(self.item, drawn_together(seen) if self.words == "live" else seen))
 
     def _seen(self, item: Item, state: str) -> bool:
         return self.words == "live" or not item.only or item.only == state
@@ -175,8 +177,8 @@ class _Sheet:
         if isinstance(item, Group):
             return self.group(item)
         if isinstance(item, Text):
-            return self.outlined(item) if self.words == "outlined" else _text(item)
-        return _shape(item)
+            return self.outlined(item) if self.words == "outlined" else _text(item, live=self.words == "live")
+        return short_shape(item) if self.words == "live" else _shape(item)
 
     def group(self, group: Group) -> str:
         classes = " ".join(
@@ -187,9 +189,13 @@ class _Sheet:
             marks += f' data-{group.role}="{escape(group.name)}"'
         if group.shift != (0.0, 0.0) or group.scale != 1.0:
             grow = f" scale({_n(group.scale)})" if group.scale != 1.0 else ""
-            marks += f' transform="translate({_n(group.shift[0])} {_n(group.shift[1])}){grow}"'
+            number = short_number if self.words == "live" else _n
+            marks += f' transform="translate({number(group.shift[0])} {number(group.shift[1])}){grow}"'
         title = f"<title>{escape(group.title)}</title>" if group.title else ""
-        inside = f"<g{marks}>{title}{self.items(group.items, state=group.state)}</g>"
+        items = self.items(group.items, state=group.state)
+        if self.words == "live" and not (items or title or group.name):
+            return ""
+        inside = f"<g{marks}>{title}{items}</g>"
         return f'<a href="{escape(group.link)}">{inside}</a>' if group.link else inside
 
     def outlined(self, text: Text) -> str:
@@ -238,10 +244,14 @@ def lettering(look: str) -> Lettering:
     return next(LETTERINGS[part] for part in look.split() if part in LETTERINGS)
 
 
-def _text(text: Text) -> str:
-    turn = f' transform="rotate({_n(-text.turned)} {_n(text.at[0])} {_n(text.at[1])})"' if text.turned else ""
+def _text(text: Text, *, live: bool) -> str:
+    number = short_number if live else _n
+    at = f"{number(text.at[0])} {number(text.at[1])}"
+    turn = f' transform="rotate({_n(-text.turned)} {at})"' if text.turned else ""
     anchor = f' text-anchor="{text.anchor}"' if text.anchor != "start" else ""
-    where = f'x="{_n(text.at[0])}" y="{_n(text.at[1])}"'
+    where = f'x="{number(text.at[0])}" y="{number(text.at[1])}"'
+    if live and turn:
+        where, turn = f'transform="translate({at})rotate({_n(-text.turned)})"', ""
     return f"<text {where}{_class(text)}{anchor}{turn}>{escape(text.words)}</text>"
 
 

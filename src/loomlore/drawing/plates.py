@@ -11,7 +11,7 @@ from loomlore.drawing.layout import Drawing, laid_out
 from loomlore.drawing.legends import Legend
 from loomlore.drawing.paints import Way, painted
 from loomlore.drawing.pathways import PathMark, path_key, path_notes, pathed_scene
-from loomlore.drawing.preparation import citations, service_diagram, usual_size
+from loomlore.drawing.preparation import cited_together, service_diagram, usual_size
 from loomlore.drawing.roles import Roles, home_services, roles
 from loomlore.drawing.scene import Scene
 from loomlore.drawing.sheets import plate
@@ -231,7 +231,7 @@ def _legend(joined: Installation, service: Service, number: int, said: Said) -> 
         number=str(number),
         account=service.account,
         notes=tuple(note for note in notes if note),
-        sources=_sources(citations(things)),
+        sources=cited_together(things),
         verdicts=said.verdicts,
         dated=said.dated,
         credit=said.credit,
@@ -259,16 +259,3 @@ def _subtitle(dossier: Dossier, said: Said) -> str:
     )
     standard = f"standard of fit: {said.standard}" if said.standard else ""
     return " · ".join(part for part in (header.title, supply, f"{way}, {pole}", standard) if part)
-
-
-def _sources(found: Iterable[str]) -> str:
-    """Gather citations by source: ``handbook 9.18, 9.20; drawing sheet 7``."""
-    grouped: dict[str, list[str]] = {}
-    for citation in found:
-        source, _, locator = citation.partition(" ")
-        many = grouped.setdefault(source, [])
-        if locator and locator not in many:
-            many.append(locator)
-    return "; ".join(
-        f"{source.replace('-', ' ')} {', '.join(many)}".strip() for source, many in grouped.items()
-    )

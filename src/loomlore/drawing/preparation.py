@@ -8,7 +8,7 @@
   service.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from loomlore.drawing.bodies import Body, Part
@@ -23,7 +23,15 @@ from loomlore.record.equipment import Equipment
 from loomlore.record.installation import Installation
 from loomlore.record.model import AIRFRAME, Cable
 
-__all__ = ["cable_role", "citations", "prepared", "service_diagram", "size_words", "spoken", "usual_size"]
+__all__ = [
+    "cable_role",
+    "cited_together",
+    "prepared",
+    "service_diagram",
+    "size_words",
+    "spoken",
+    "usual_size",
+]
 
 # Amperes that a period cable carries, for each square millimetre: only the class of a line's width hangs on
 # it.
@@ -474,22 +482,26 @@ def _amperes(cable: Cable) -> float | None:
     return None
 
 
-def citations(things: Iterable[object]) -> Iterator[str]:
-    """Go through the sources that things cite, each once, as written.
+def cited_together(things: Iterable[object]) -> str:
+    """Gather what things cite by source: ``handbook 9.18, 9.20; drawing sheet 7``.
 
     Parameters
     ----------
     things : iterable
         Items and cables of the record.
 
-    Yields
-    ------
+    Returns
+    -------
     str
-        A citation.
+        Each citation once, in the order in which they are met.
     """
-    seen: set[str] = set()
+    grouped: dict[str, list[str]] = {}
     for thing in things:
         for citation in getattr(thing, "sources", ()):
-            if str(citation) not in seen:
-                seen.add(str(citation))
-                yield str(citation)
+            source, _, locator = str(citation).partition(" ")
+            many = grouped.setdefault(source, [])
+            if locator and locator not in many:
+                many.append(locator)
+    return "; ".join(
+        f"{source.replace('-', ' ')} {', '.join(many)}".strip() for source, many in grouped.items()
+    )

@@ -11,7 +11,6 @@ from loomlore.drawing.scene import Box, Group, Item, Line, Rectangle, Scene, Tex
 
 __all__ = ["least_line", "least_type", "pressed"]
 
-POINT = 25.4 / 72  # [mm]
 _ROOM = 9.0  # outside the bleed, for the crop marks [mm]
 _LONG = 5.0
 

@@ -75,7 +75,11 @@ class Weighing:
 
 
 def weigh(
-    dossier: Dossier, kinds: Mapping[str, Kind] | None = None, *, place_of: PlaceOf | None = None
+    dossier: Dossier,
+    kinds: Mapping[str, Kind] | None = None,
+    *,
+    place_of: PlaceOf | None = None,
+    broken: frozenset[str] = frozenset(),
 ) -> Weighing:
     """Weigh the property statements, and gather what decisions say of the others.
 
@@ -87,6 +91,9 @@ def weigh(
         All kinds, for values that an item leaves to its kind; without them such values are not compared.
     place_of
         Where a key stands, for findings.
+    broken
+        Things that a slip has cost something already, such as ``item tail-lamp``: what is only lacking there
+        is not said again.
 
     Returns
     -------
@@ -96,7 +103,11 @@ def weigh(
     remarks = Remarks(place_of)
     matters = matters_of(dossier, kinds or {}, remarks)
     decisions = _by_matter(dossier, matters)
-    verdicts = tuple(_verdict(dossier, m, decisions.get(m.key, []), remarks) for m in matters.values())
+    slipped = frozenset(subject.partition(" ")[2] for subject in broken)
+    verdicts = tuple(
+        _verdict(dossier, m, decisions.get(m.key, []), remarks, slipped=m.about.rpartition(".")[0] in slipped)
+        for m in matters.values()
+    )
     disputes = tuple(_disputes(dossier, matters, remarks))
     not_adopted = {s.id for v in verdicts if v.adopted for s in v.matter.statements if not _same(v, s)}
     return Weighing(
@@ -179,10 +190,12 @@ def _adopted(matter: Matter, adopts: Citation | None) -> Statement | None:
     return cited[0] if cited else None
 
 
-def _verdict(dossier: Dossier, matter: Matter, decisions: list[Decision], remarks: Remarks) -> Verdict:
+def _verdict(
+    dossier: Dossier, matter: Matter, decisions: list[Decision], remarks: Remarks, *, slipped: bool
+) -> Verdict:
     witnesses = _witnesses(dossier, matter)
     if decisions:
-        return _decided(matter, decisions, witnesses, remarks)
+        return _decided(matter, decisions, witnesses, remarks, slipped=slipped)
     agreed = matter.unanimous
     kept = all(_keeps(matter, s) for s in matter.statements) if agreed and matter.recorded else None
     if not agreed:
@@ -226,7 +239,12 @@ def _say_differs(matter: Matter, witnesses: Mapping[str, int], remarks: Remarks)
 
 
 def _decided(
-    matter: Matter, decisions: list[Decision], witnesses: Mapping[str, int], remarks: Remarks
+    matter: Matter,
+    decisions: list[Decision],
+    witnesses: Mapping[str, int],
+    remarks: Remarks,
+    *,
+    slipped: bool,
 ) -> Verdict:
     decision, *others = decisions
     adopted = _adopted(matter, decision.adopts)
@@ -239,7 +257,7 @@ def _decided(
     kept = _keeps(matter, adopted)
     if kept is False:
         _say_not_kept(matter, decision, adopted, remarks)
-    elif matter.recorded is None and matter.comparable:
+    elif matter.recorded is None and matter.comparable and not slipped:
         message = (
             f"{called(decision)} adopts {adopted.says!r} for {matter.about!r}; the record has nothing there."
         )

@@ -15,7 +15,7 @@ from loomlore.record.model import Dossier, Item, Statement, Thing
 from loomlore.record.parts import Kind
 from loomlore.record.remarks import Remarks, called, meant
 
-__all__ = ["Matter", "Recorded", "agree", "comparable", "matters_of", "recorded_value", "spoken_of"]
+__all__ = ["Matter", "Recorded", "agree", "comparable", "matters_of", "spoken_of"]
 
 SPOKEN_OF = (
     "item", "cable", "way", "service", "control", "condition", "place", "earth", "loom", "sheath", "fit",
@@ -250,26 +250,6 @@ def _refuse_strange_parts(text: str, rating: Mapping[str, Quantity]) -> None:
     for dimension, amount in rating.items():
         if dimension not in _STAMPED:
             raise UnreadableValue(f"{amount.text!r} in {text!r} is no part of a rating.", "Mend its unit.")
-
-
-def recorded_value(dossier: Dossier, kinds: Mapping[str, Kind], about: str) -> Recorded | None:
-    """What the record says of a property.
-
-    Parameters
-    ----------
-    dossier
-        The record.
-    kinds
-        All kinds.
-    about
-        ``THING.KEY``.
-
-    Returns
-    -------
-    Recorded or None
-        None where it says nothing.
-    """
-    return _Property(dossier, kinds, about).recorded()
 
 
 def spoken_of(dossier: Dossier, about: str) -> tuple[str, Thing, str] | None:

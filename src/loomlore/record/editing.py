@@ -20,6 +20,7 @@ import tomllib
 from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -609,18 +610,22 @@ def _save(file: _File, splices: list[_Splice], path: places.Path, value: Any) ->
 
 
 def _reads(text: str) -> bool:
+    return _parsed(text) is not None
+
+
+@lru_cache(maxsize=4)
+def _parsed(text: str) -> dict[str, Any] | None:
+    """What a text holds, None where it is no TOML; remembered, for what one edit writes the next begins with."""
     try:
-        tomllib.loads(text)
+        return tomllib.loads(text)
     except (ValueError, RecursionError):
-        return False
-    return True
+        return None
 
 
 def _holds(text: str, path: places.Path, value: Any) -> bool:
     """Whether a text reads, and has the value at the path (None: nothing there)."""
-    try:
-        there: Any = tomllib.loads(text)
-    except (ValueError, RecursionError):
+    there: Any = _parsed(text)
+    if there is None:
         return False
     if not path:
         return True

@@ -29,7 +29,7 @@ from loomlore.record.places import Path, Places
 from loomlore.record.tolerant import Parsed, TextSlip
 from loomlore.record.values import LOST, Slip
 
-__all__ = ["Entries", "Entry", "Notes", "gathered"]
+__all__ = ["Entries", "Entry", "Made", "Notes", "gathered"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,15 +72,33 @@ def _words_in(raw: Any) -> Iterator[str]:
             waiting.extend(part)
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A thing of which nothing was to be said, with what it was made of: its entry, and what is usual there."""
+
+    entry: Entry
+    usual: Mapping[str, Any] | None
+    thing: Any
+
+    def still(self, entry: Entry, usual: Mapping[str, Any] | None) -> bool:
+        """Whether an entry would make the same: the very raw value of a file that was not read again."""
+        return self.entry.raw is entry.raw and self.entry == entry and self.usual == usual
+
+
 @dataclass
 class Notes:
-    """What gathers during one reading: findings, what is broken, and where each thing stands."""
+    """What gathers during one reading: findings, what is broken, and where each thing stands.
+
+    ``kept`` are things of the reading before, ``made`` those of this one that the next may take over.
+    """
 
     places: Places
     findings: list[Finding] = field(default_factory=list)
     broken: set[str] = field(default_factory=set)
     touched: set[str] = field(default_factory=set)
     paths: dict[str, tuple[str, Path]] = field(default_factory=dict)
+    kept: Mapping[str, Made] = field(default_factory=dict)
+    made: dict[str, Made] = field(default_factory=dict)
 
     def say(
         self,

@@ -452,6 +452,10 @@ def _said_too_many(change: _Change, before: str, shown: str) -> tuple[str, str]:
     gone = before[change.start : change.end]
     if _lone_word(before, change):
         return f"{_token(gone)} stands without a value.", f"Write {gone.strip()} = true"
+    behind = re.match(r"[ \t]*([\w-]+)[ \t]*=", before[change.end :])
+    if behind and re.fullmatch(r"[\w-]+", gone.strip()):
+        name = f"{gone.strip()} {behind[1]}"
+        return f"{name!r} has a blank, which no id and no key has.", f"Write {name.replace(' ', '-')} ="
     return f"{_token(gone)} stands here once too often.", f"Write {shown}"
 
 

@@ -27,7 +27,7 @@ from loomlore.findings import Finding, Place, Severity, UnreadableValue, in_orde
 from loomlore.record import model, values
 from loomlore.record.completing import FINISH, default_name, scale, settle_amounts
 from loomlore.record.folder import texts_below
-from loomlore.record.gathering import Entries, Entry, Notes, gathered
+from loomlore.record.gathering import Entries, Entry, Made, Notes, gathered
 from loomlore.record.keys import HEADER, TABLES, USUAL, Table, read_keys
 from loomlore.record.places import Path, Places
 from loomlore.record.tolerant import Effort, Parsed, read_text
@@ -45,8 +45,9 @@ class Reading:
     """A dossier as read, what is wrong with its text, and the text itself.
 
     ``texts`` are the files by path relative to the folder, ``raw`` what TOML made of each (``parsed``: with
-    the lines, for the next reading to take over where a file has not changed). ``broken`` are the
-    subjects of things that a slip has cost something; ``touched`` the words that broken lines speak of.
+    the lines, and ``made``: the things, for the next reading to take over where a file has not changed).
+    ``broken`` are the subjects of things that a slip has cost something; ``touched`` the words that broken
+    lines speak of.
     """
 
     dossier: model.Dossier
@@ -58,6 +59,7 @@ class Reading:
     places: Places = field(default_factory=Places)
     paths: Mapping[str, tuple[str, Path]] = field(default_factory=dict)
     parsed: Mapping[str, Parsed] = field(default_factory=dict, repr=False)
+    made: Mapping[str, Made] = field(default_factory=dict, repr=False)
 
     def place_of(self, subject: str, key: str | None = None, *, into: int = 0) -> Place:
         """Where a thing, or the value of one of its keys, stands.
@@ -134,7 +136,8 @@ def read_texts(
         kept = _unchanged(texts, before)
         parsed = {file: kept.get(file) or read_text(text, effort) for file, text in texts.items()}
         places = Places(texts, {file: one.lines for file, one in parsed.items()})
-        notes = Notes(places, [*findings, *_commas_before_brackets(texts)])
+        made = {} if before is None else before.made
+        notes = Notes(places, [*findings, *_commas_before_brackets(texts)], kept=made)
         entries = gathered(parsed, notes)
         dossier = _dossier(entries, notes)
     return Reading(
@@ -147,6 +150,7 @@ def read_texts(
         places=places,
         paths=notes.paths,
         parsed=parsed,
+        made=notes.made,
     )
 
 
@@ -251,15 +255,33 @@ def _where(entry: Entry, notes: Notes) -> Place:
     return Place(entry.file, notes.places.line(entry.file, entry.path), 0)
 
 
+def _in_braces(entry: Entry, table: Table) -> str:
+    """What to write for a thing that stands there as something else."""
+    if table.ids == "way" and isinstance(entry.raw, str) and '"' not in entry.raw:
+        inner = "spare = true" if entry.raw.strip().casefold() == "spare" else f'fuse = "{entry.raw}"'
+        return f"{entry.path[-1]} = {{ {inner} }}"
+    return f"for instance {table.line}"
+
+
 def _thing(entry: Entry, table: Table, notes: Notes, usual: Mapping[str, Any] | None = None) -> Any:
-    """One thing as its model; None where its line holds no thing at all."""
+    """One thing as its model, taken over where nothing about it has changed; None where its line holds none."""
+    kept = notes.kept.get(entry.subject)
+    if kept is None or not kept.still(entry, usual):
+        said = len(notes.findings)
+        kept = Made(entry, usual, _read_thing(entry, table, notes, usual))
+        if len(notes.findings) > said:
+            return kept.thing
+    notes.made[entry.subject] = kept
+    return kept.thing
+
+
+def _read_thing(entry: Entry, table: Table, notes: Notes, usual: Mapping[str, Any] | None) -> Any:
     raw = entry.raw
     if not isinstance(raw, Mapping):
         if raw != LOST:
             message = f"{entry.subject} is a thing: it stands in braces."
-            notes.say(
-                entry, Slip((), "", f"Write for instance {table.line}", rule="wrong-type"), message=message
-            )
+            hint = f"Write {_in_braces(entry, table)}"
+            notes.say(entry, Slip((), "", hint, rule="wrong-type"), message=message)
         return None
     if table.ids == "list" and "id" in raw:
         raw = {key: value for key, value in raw.items() if key != "id"}

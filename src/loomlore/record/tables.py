@@ -9,8 +9,8 @@ nothing that somebody typed is lost.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -133,11 +133,15 @@ _EARTHS = frozenset(
 
 @dataclass(frozen=True)
 class _Header:
-    """Where a list's columns are: its row, each column's index, and its unit where the heading has one."""
+    """Where a list's columns are: its row, each column's index, and its unit where the heading has one.
+
+    ``others`` are columns whose headings are not known here, with the heading as it stands.
+    """
 
     row: int
     columns: Mapping[str, int]
     units: Mapping[str, str]
+    others: Mapping[int, str]
 
 
 def _plain(heading: str) -> tuple[str, str]:
@@ -153,15 +157,45 @@ def _header(rows: tuple[tuple[str, ...], ...]) -> _Header | None:
     for number, row in enumerate(rows[:40]):
         columns: dict[str, int] = {}
         units: dict[str, str] = {}
+        others: dict[int, str] = {}
         for index, heading in enumerate(row):
             words, unit = _plain(heading)
             column = _KNOWN.get(words)
             if column is not None and column not in columns:
                 columns[column] = index
                 units[column] = unit
+            elif heading:
+                others[index] = heading
         if {"mark", "from", "to"} <= columns.keys():
-            return _Header(number, columns, units)
+            return _by_contents(_Header(number, columns, units, others), rows[number + 1 :])
     return None
+
+
+def _by_contents(header: _Header, rows: tuple[tuple[str, ...], ...]) -> _Header:
+    """The header with a column of sizes found by what stands in it, where no heading names one."""
+    if "size" in header.columns:
+        return header
+    for index in header.others:
+        cells = [row[index] for row in rows if index < len(row) and row[index]]
+        # most of them, for a surveyor leaves a question mark or a word here and there
+        if cells and sum(map(_is_size, cells)) > len(cells) / 2:
+            others = {other: heading for other, heading in header.others.items() if other != index}
+            return replace(header, columns={**header.columns, "size": index}, others=others)
+    return header
+
+
+def _is_size(cell: str) -> bool:
+    try:
+        read_size(cell)
+    except UnreadableValue as slip:
+        return _meant(slip) != ""
+    return True
+
+
+def _meant(slip: UnreadableValue) -> str:
+    """The value that a slip's hint says to write, "" where it only gives an example."""
+    found = re.fullmatch(r"Write (?:a decimal point: )?'([^']+)'\.", slip.hint)
+    return found[1] if found else ""
 
 
 # --- import: the cables ------------------------------------------------------------------------------------
@@ -194,6 +228,7 @@ class _Import:
     findings: list[Finding] = field(default_factory=list)
     said: set[str] = field(default_factory=set)
     open_ends: int = 0
+    plain_earths: list[str] = field(default_factory=list)
 
     def say_once(self, rule: str, row: int, column: int, message: str, hint: str) -> None:
         """Report something that many rows may have in common, at the first of them."""
@@ -246,10 +281,22 @@ def import_cables(path: Path, *, known: Dossier | None = None, service: str = "i
     going = _Import(known or Dossier(), name, service)
     going.names = _names(going.known)
     going.marks = {mark.casefold(): mark for mark in going.known.cables}
+    _say_others(header, going)
     for number, row in enumerate(sheet.rows[header.row + 1 :], header.row + 2):
         if any(row):
             _take(row, number, header, going)
     return _finished(going)
+
+
+def _say_others(header: _Header, going: _Import) -> None:
+    if header.others:
+        named = ", ".join(map(repr, header.others.values()))
+        message = (
+            f"What a column {named} is for is not known; what stands there is kept in each cable's note."
+        )
+        hint = "Head it as one of these where it is one: size, length, colour, cover, service, along, note."
+        column = min(header.others) + 1
+        going.say("column-not-known", header.row + 1, column, message, hint)
 
 
 def _names(known: Dossier) -> dict[str, str]:
@@ -267,23 +314,48 @@ def _take(row: tuple[str, ...], number: int, header: _Header, going: _Import) ->
     }
     if "mark" not in cells and not {"from", "to"} & cells.keys():
         return  # a line of text between the rows
-    absent = next((column for column in ("mark", "from", "to") if column not in cells), None)
+    absent = next((column for column in ("from", "to") if column not in cells), None)
     if absent is not None:
         message = f"The row has nothing under {absent!r}; it is left out."
-        going.say(
-            "row-left-out", number, header.columns[absent] + 1, message, "Fill it in, and import again."
-        )
+        hint = f"Write this cable below the others in the new file, with its {absent!r}."
+        going.say("row-left-out", number, header.columns[absent] + 1, message, hint)
         return
-    marks = _marks(cells["mark"])
-    several: dict[str, str] = {}
-    if len(marks) > 1:
-        message = f"{cells['mark']!r} are {len(marks)} marks in one row; a cable is made of each, with the same ends."
+    others = [f"{head}: {row[at]}" for at, head in header.others.items() if at < len(row) and row[at]]
+    if others:
+        cells["note"] = "; ".join(filter(None, (cells.get("note", ""), *others)))
+    if "mark" not in cells:
+        cells["mark"] = f"unmarked-{number}"
+        message = f"The row has no mark; the cable is called {cells['mark']!r}."
         going.say(
-            "several-marks", number, header.columns["mark"] + 1, message, "Mend the ends of the others."
+            "no-mark",
+            number,
+            header.columns["mark"] + 1,
+            message,
+            "Give it the mark that a drawing has for it.",
         )
-        several["note"] = "; ".join(filter(None, (cells.get("note", ""), f"listed as {cells['mark']}")))
-    for printed in marks:
-        _take_one(cells | {"mark": printed} | several, number, header, going)
+    for one in _several(cells, number, header, going):
+        _take_one(one, number, header, going)
+
+
+def _several(cells: dict[str, str], number: int, header: _Header, going: _Import) -> Iterator[dict[str, str]]:
+    """The cables of a row: one, or as many as its cell has marks, each with its own end where ends are listed."""
+    marks = _marks(cells["mark"])
+    if len(marks) == 1:
+        yield cells
+        return
+    ends = {end: _JOINED_MARKS.split(cells[end]) for end in ("from", "to")}
+    ends = {
+        end: parts if len(parts) == len(marks) else [cells[end]] * len(marks) for end, parts in ends.items()
+    }
+    shared = all(len(set(parts)) == 1 for parts in ends.values())
+    message = f"{cells['mark']!r} are {len(marks)} marks in one row; a cable is made of each, " + (
+        "with the same ends." if shared else "the ends taken in the order in which they stand."
+    )
+    hint = "Mend the ends of the others." if shared else "See whether each has its own end."
+    going.say("several-marks", number, header.columns["mark"] + 1, message, hint)
+    note = "; ".join(filter(None, (cells.get("note", ""), f"listed as {cells['mark']}")))
+    for index, mark in enumerate(marks):
+        yield cells | {"mark": mark, "note": note} | {end: parts[index] for end, parts in ends.items()}
 
 
 _JOINED_MARKS = re.compile(r"\s*(?:,|;|&|\+|\band\b)\s*")
@@ -329,7 +401,7 @@ def _mark(printed: str, number: int, header: _Header, going: _Import) -> str:
         number,
         header.columns["mark"] + 1,
         message,
-        "See which of the two it is on the cable itself.",
+        "Look whether both are one cable; if so, take one out.",
     )
     return other
 
@@ -348,9 +420,30 @@ def _end(end: str, terminal: str, going: _Import) -> str:
     bolt = re.fullmatch(r"earth\.([a-z0-9-]+)", end)
     if bolt:
         return end
+    if _EARTHED_AT.match(end) and as_id(end) not in going.names:
+        return _bolt(end, going)
     item, own = (end, terminal) if terminal else _apart(end, going)
     going.open_ends += not own
     return f"{_item(item, going)}.{re.sub(r'[^A-Za-z0-9+_/()?-]', '-', own or '?')}"
+
+
+_EARTHED_AT = re.compile(
+    r"(?:earth|ground|airframe)(?:ed)?\s*(?:[(,:@]|-\s|\b(?:at|near|on|by|beside|behind)\b)\s*(?=[A-Za-z])",
+    re.IGNORECASE,
+)
+"""Not a blank alone: a ground socket and an earthing switch are things of their own."""
+
+
+def _bolt(end: str, going: _Import) -> str:
+    """``Earth (battery tray)``: the bolt of the record that has that name or place, else the airframe."""
+    words = as_id(_EARTHED_AT.sub("", end, count=1))
+    there = [
+        bolt.id for bolt in going.known.earths.values() if {words, f"{words}-bolt"} & {bolt.id, bolt.place}
+    ]
+    if len(there) == 1:
+        return f"earth.{there[0]}"
+    going.plain_earths.append(end)
+    return AIRFRAME
 
 
 def _apart(end: str, going: _Import) -> tuple[str, str]:
@@ -387,11 +480,11 @@ def _measured(
     try:
         raw[key] = _read(key, text, going)
     except UnreadableValue as slip:
-        meant = re.fullmatch(r"Write (?:a decimal point: )?'([^']+)'\.", slip.hint)
-        if meant is not None:
-            raw[key] = meant[1]
+        meant = _meant(slip)
+        if meant:
+            raw[key] = meant
             going.say_once(
-                "read-as", *place, f"{key} {cell!r} is read as {meant[1]!r}.", "See whether that is meant."
+                "read-as", *place, f"{key} {cell!r} is read as {meant!r}.", "See whether that is meant."
             )
             return
         notes.append(f"{key} as listed: {cell}")
@@ -421,13 +514,21 @@ def _finished(going: _Import) -> Imported:
         )
         parts.append("[item]\n" + "".join(rows))
         shown = ", ".join(list(going.unknown)[:6]) + (", …" if len(going.unknown) > 6 else "")
-        message = f"{len(going.unknown)} items are not in the record and of kind 'unknown': {shown}."
+        are = "1 item is" if len(going.unknown) == 1 else f"{len(going.unknown)} items are"
+        message = f"{are} not in the record and of kind 'unknown': {shown}."
         hint = "Give each its kind, or the name in the list to an item as one of 'also'."
         going.findings.append(Finding("unknown-items", Severity.WARNING, Place(going.file), message, hint))
     if going.open_ends:
         message = f"{going.open_ends} ends of the list name no terminal; it is written as '?'."
         hint = "Write the terminal as it stands on the item."
         going.findings.append(Finding("open-ends", Severity.WARNING, Place(going.file), message, hint))
+    if going.plain_earths:
+        shown = ", ".join(map(repr, list(dict.fromkeys(going.plain_earths))[:4]))
+        message = (
+            f"Ends that name an earth which is no bolt of the record are written as plain 'earth': {shown}."
+        )
+        hint = 'Add the bolt under [earth], and write for instance to = "earth.panel-bolt".'
+        going.findings.append(Finding("plain-earths", Severity.WARNING, Place(going.file), message, hint))
     for service, cables in going.cables.items():
         if service not in going.known.services:
             parts.append(f"[service.{service}]\ntitle = {as_toml(service.replace('-', ' ').capitalize())}\n")

@@ -155,7 +155,7 @@ def _begins(line: str, last: _Chunk | None) -> str:
         return "on" if opened else ""
     if _PAIR.match(line):
         spread = opened and opened[-1] == "{" and last and re.search(r"[,{]\s*(?:#.*)?$", last.lines[-1])
-        return "on" if spread else "pair"
+        return "on" if spread or (last and _lost_brace(line, last)) else "pair"
     bracketed = bare[0] == "[" or bare.split("#")[0].rstrip().endswith("]")
     if bracketed and _HEADING.match(line) and not (opened and re.match(r"\[*\s*[\"'\d]", bare)):
         return "heading"
@@ -171,6 +171,13 @@ def _begins(line: str, last: _Chunk | None) -> str:
     # prose, perhaps a whole page of it, is one finding
     prose = last is not None and last.what == "stray" and not re.search(r"[={}\[\]\"]", line + last.lines[-1])
     return "on" if prose else "stray"
+
+
+def _lost_brace(line: str, last: _Chunk) -> bool:
+    """Whether a line is one of a list of tables whose own ``{`` is lost: it closes one more than it opens."""
+    bare = [token for token in _LEXED.findall(line) if token in ("{", "}")]
+    in_list = re.match(rf"[ \t]*{KEY}[ \t]*=[ \t]*\[[ \t]*(?:#.*)?(?:\n|$)", last.text) is not None
+    return last.what == "pair" and in_list and bare.count("}") == bare.count("{") + 1
 
 
 def _complete(chunk: _Chunk) -> bool:

@@ -739,7 +739,8 @@ def mapping_of(read: Reader) -> Reader:
 
     def read_all(raw: Any, slips: list[Slip]) -> dict[str, Any]:
         if not isinstance(raw, Mapping):
-            raise wrong_type(raw, "a table in braces", '{ name = "…" }')
+            inner = raw if isinstance(raw, str) and '"' not in raw else "…"
+            raise wrong_type(raw, "a table in braces", f'{{ NAME = "{inner}" }}; NAME is what it is for')
         read_values = {key: part(value, read, (key,), slips) for key, value in raw.items() if key != LOST}
         return {key: value for key, value in read_values.items() if value is not None}
 

@@ -35,8 +35,6 @@ __all__ = ["CableReport", "CableStudy", "Practice", "cable_study"]
 
 WORDS = ("fails", "in doubt", "passes", "not judged")
 
-STEADY_TOLERANCE = 1e-6
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Practice:

@@ -16,7 +16,7 @@ from loomlore.behaviour.operating import Moves, operated
 from loomlore.network.building import Plant
 from loomlore.network.laws import Law
 from loomlore.network.settling import Settled, settle
-from loomlore.references import Input, OutOfRange, Working, citation
+from loomlore.references import OutOfRange, Working
 from loomlore.sizing.duty import levers_of_service, loads_of
 from loomlore.sizing.endurance import (
     capacity_factor_ieee485_1997,
@@ -364,10 +364,3 @@ def _mooring(phase: PhaseLoad, capacity: float, terms: BatteryTerms) -> Mooring:
         lasts=usable / drawn if drawn > 0 else float("inf"),
         enough=used <= usable,
     )
-
-
-def used_working(mooring: Mooring) -> Working:
-    """The ampere-hours of a mooring with every service among its inputs [Ah]."""
-    inputs = tuple(Input(title, hours, "Ah") for title, hours in mooring.services)
-    source = citation("method", "sect 5.4")
-    return Working("charge used", mooring.used, "Ah", "sum of I x share x hours", inputs, source, "computed")

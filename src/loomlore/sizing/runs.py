@@ -18,10 +18,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from loomlore.network.building import Plant
-from loomlore.network.laws import Battery, Coil, Fuse, Generator, Rectifier, Rheostat, Source, Straight
+from loomlore.network.laws import Battery, Fuse, Generator, Rectifier, Rheostat, Source, Straight
 from loomlore.network.model import Network
 from loomlore.network.solving import Solution
-from loomlore.record.model import AIRFRAME
 from loomlore.sizing.duty import Case, Load, Study
 
 __all__ = [
@@ -339,16 +338,6 @@ def _worst(study: Study, every: list[LoadRun]) -> LoadRun:
     greatest = max(run.drop for run in listed)
     near = [run for run in listed if run.drop >= ALIKE * greatest]
     return min(near, key=lambda run: len(study.cases[run.case].operations))
-
-
-def names_airframe(node: str) -> bool:
-    """Whether a node is the airframe or a bolt on it."""
-    return node.partition(".")[0] == AIRFRAME
-
-
-def is_coil(plant: Plant, load: Load) -> bool:
-    """Whether a load is a relay's or valve's coil."""
-    return isinstance(plant.network.branches[load.branch].law, Coil)
 
 
 def fuse_above(plant: Plant, case: Case, node: int, avoid: int) -> tuple[int, bool]:

@@ -11,7 +11,8 @@ import pytest
 
 pytest.importorskip("httpx2", reason="starlette's test client asks for it; requirements/dev.txt has it")
 
-from loomlore.bench.hunts import Hunts, begun_data
+from loomlore.bench.hunts import WELL, Hunts, begun_data
+from loomlore.faults.locating import checks
 from loomlore.findings import LoomloreError, UnknownName, UnreadableValue
 from unit.bench.benches import LAMP, dossier, let_in
 
@@ -165,3 +166,11 @@ def test_throwing_away(hunts):
     assert hunts.work({"do": "drop", "hunt": name}, 1) == {"state": "gone"}
     with pytest.raises(UnknownName):
         hunts.data(name)
+
+
+def test_what_is_well_is_a_report_and_comes_after_what_is_wrong():
+    assert WELL == checks.WELL
+    seen = [f"port-lamp={WELL}", "tail-lamp=out"]
+    assert begun_data({"service": "lamp", "seen": seen})["hunt"]["seen"] == seen[::-1]
+    with pytest.raises(UnreadableValue, match="Nothing is reported"):
+        begun_data({"service": "lamp", "seen": seen[:1]})

@@ -179,3 +179,32 @@ def test_a_card_says_what_could_be_wrong(client):
     assert card["title"] == "Lamp"
     assert any("burnt out" in fault["words"] for fault in card["faults"])
     assert client.post("/card", json={"name": "no"}).status_code == 409
+
+
+def test_a_page_is_told_only_what_a_move_changes(client):
+    """The second answer names the lamp's own circuit and the switch, and nothing of what did not move."""
+    asked = {"sitting": "a", "service": "lamp", "page": "p"}
+    while not client.post("/drawn", json={"service": "lamp"}).json()["drawn"]:
+        pass
+    first = client.post("/operate", json={**asked, "has": 0}).json()
+    assert set(first["classes"]["cable"]) >= {"L1", "L2", "L3", "L5", "L6", "L7"}
+    action = {"do": "move", "lever": "switch.lever", "to": "on"}
+    second = client.post("/operate", json={**asked, "has": first["number"], "action": action}).json()
+    assert second["seen"]["levers"] == {"switch.lever": "on"}
+    changed = second["classes"]["cable"]
+    assert "is-live" in changed["L2"]
+    assert not {"L5", "L6", "L7"} & set(changed)
+    missed = client.post("/operate", json={**asked, "has": first["number"]}).json()
+    assert set(missed["classes"]["cable"]) == set(first["classes"]["cable"])
+
+
+def test_what_is_long_is_packed_and_still_guarded(client):
+    """RFC 9110, 8.4.1.3 and 12.5.3: gzip only for whom says that he reads it."""
+    packed = client.get("/assets/bench.js", headers={"Accept-Encoding": "gzip"})
+    plain = client.get("/assets/bench.js", headers={"Accept-Encoding": "identity"})
+    assert packed.headers["Content-Encoding"] == "gzip"
+    assert "Content-Encoding" not in plain.headers
+    assert packed.content == plain.content
+    assert int(packed.headers["Content-Length"]) < 0.5 * int(plain.headers["Content-Length"])
+    assert "Content-Security-Policy" in packed.headers
+    assert "accept-encoding" in packed.headers["Vary"].lower()

@@ -8,7 +8,8 @@ import socket
 import pytest
 
 from loomlore.answers.opening import open_dossier
-from loomlore.bench.plates import live_plate, restyled
+from loomlore.bench.plates import live_plate
+from loomlore.bench.restyling import Pages, restyled
 from loomlore.bench.serving import listening_socket
 from loomlore.bench.sittings import Sitting
 from loomlore.drawing.states import plate_state
@@ -50,3 +51,34 @@ def test_answers_do_not_wait_for_acknowledgements():
     with listening_socket("127.0.0.1", 0) as listening:
         assert listening.proto == socket.IPPROTO_TCP
         assert listening.getsockname()[0] == "127.0.0.1"
+
+
+def changes_to(pages, page, plate, now, has):
+    return pages.changes(page, plate, {"cable": now}, has=has)
+
+
+def test_a_page_is_told_what_has_changed_and_everything_where_it_missed_an_answer():
+    """No source: what any reader of the two rules in the module's head would expect, for one page after another."""
+    pages, plate = Pages(), object()
+    first, told = changes_to(pages, "p", plate, {"A": "is-dead", "B": "is-dead"}, 0)
+    assert told == {"cable": {"A": "is-dead", "B": "is-dead"}}
+    second, told = changes_to(pages, "p", plate, {"A": "is-live", "B": "is-dead"}, first)
+    assert told == {"cable": {"A": "is-live"}}
+    # the answer was lost on the way: the page still has the first
+    third, told = changes_to(pages, "p", plate, {"A": "is-live", "B": "is-live"}, first)
+    assert told == {"cable": {"A": "is-live", "B": "is-live"}}
+    assert len({first, second, third}) == 3
+    # another page, another drawing, and one that gives no name
+    assert changes_to(pages, "q", plate, {"A": "is-live"}, third)[1] == {"cable": {"A": "is-live"}}
+    _, told = changes_to(pages, "p", object(), {"A": "is-live"}, third)
+    assert told == {"cable": {"A": "is-live"}}
+    assert changes_to(pages, "", plate, {"A": "is-live"}, 0) == (0, {"cable": {"A": "is-live"}})
+    assert changes_to(pages, "p", None, {"A": "is-live"}, "x")[1] == {"cable": {"A": "is-live"}}
+
+
+def test_pages_that_are_gone_are_forgotten():
+    pages = Pages()
+    first, _ = changes_to(pages, "p", None, {"A": "1"}, 0)
+    for number in range(100):
+        changes_to(pages, f"other {number}", None, {"A": "1"}, 0)
+    assert changes_to(pages, "p", None, {"A": "1"}, first)[1] == {"cable": {"A": "1"}}

@@ -256,3 +256,80 @@ def test_reading_on_from_an_earlier_reading_is_reading(tmp_path, file):
     assert on.paths == anew.paths
     assert on.raw == anew.raw
     assert on.broken == anew.broken
+
+
+FIRST_DECISION = """
+[[decision]]
+about = "battery"
+because = "it was so"
+"""
+CHANGES = {
+    "a key of another file, which all its cables take over": ("horn.toml", "10 A", "15 A"),
+    "another order, which a reader sees": ("steps.toml", 'a = "on", b = "on"', 'b = "on", a = "on"'),
+    "a thing gone, so that what has no name of its own is numbered anew": ("steps.toml", FIRST_DECISION, ""),
+    "a slip beside it": ("steps.toml", "because", "becuase"),
+    "what is usual of the service": ("horn.toml", "14/.0076 in", "23/.0076 in"),
+    "a range that settings elsewhere are read by": ("horn.toml", '"kt"', '"m/s"'),
+}
+FILES = {
+    "horn.toml": """
+[dossier]
+format = 1
+title = "Horn"
+supply = "12 V"
+
+[item]
+battery = { kind = "battery", rating = "12 V 40 Ah" }
+horn = { kind = "horn" }
+a = { kind = "switch" }
+b = { kind = "switch" }
+box = { kind = "fuse-box" }
+
+[way.box]
+1 = { fuse = "10 A" }
+
+[condition]
+speed = { range = ["0 kt", "90 kt"], unit = "kt" }
+
+[service.horn]
+title = "Horn"
+usual = { size = "14/.0076 in" }
+""",
+    "cables.toml": """
+[service.horn.cables]
+H1 = { from = "battery.+", to = "box.1", length = "1 m" }
+H2 = { from = "box.1", to = "horn.1", length = "2 m" }
+""",
+    "steps.toml": f"""
+[procedure.try]
+title = "Try it"
+start = {{ speed = "80 kt" }}
+steps = [ {{ do = {{ a = "on", b = "on" }} }} ]
+{FIRST_DECISION}
+[[decision]]
+about = "horn"
+because = "so it was"
+""",
+}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_things_taken_over_are_as_if_read_again(tmp_path, change):
+    """A thing of an unchanged file is taken over as it was made; no edit elsewhere may leave it behind."""
+    folder = tmp_path / "horn"
+    folder.mkdir()
+    for name, text in FILES.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    before = read_dossier(folder)
+    again = read_dossier(folder, before=before)
+    assert again.dossier == before.dossier
+    assert all(again.dossier.cables[one] is before.dossier.cables[one] for one in ("H1", "H2"))
+    file, was, now = CHANGES[change]
+    assert was in FILES[file]
+    (folder / file).write_text(FILES[file].replace(was, now, 1), encoding="utf-8")
+    on, anew = read_dossier(folder, before=before), read_dossier(folder)
+    assert anew.texts != before.texts
+    # repr shows the order of what is set, which == between mappings does not
+    assert repr(on.dossier) == repr(anew.dossier)
+    assert on.findings == anew.findings
+    assert (on.paths, on.raw, on.broken, on.touched) == (anew.paths, anew.raw, anew.broken, anew.touched)

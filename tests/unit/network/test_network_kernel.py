@@ -8,7 +8,7 @@ import random as chance
 import numpy as np
 import pytest
 
-from loomlore.network import arrays, kernel
+from loomlore.network import arrays, compensating, kernel
 from loomlore.network.batches import bulk_of, settle_cases
 from loomlore.network.cases import bridged, opened, shorted
 from loomlore.network.settling import at_rest, settle
@@ -45,6 +45,24 @@ def test_the_kernel_uncompiled_gives_what_the_arrays_give(seed, monkeypatch):
         )
         for volts, right in zip(ours.potentials, reference.potentials, strict=True):
             assert volts == pytest.approx(right, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", [3, 5, 8])
+def test_newtons_method_uncompiled_gives_what_the_arrays_give(seed, monkeypatch):
+    worked = []
+
+    def plain(work):
+        worked.append(work)
+        return work
+
+    monkeypatch.setattr(compensating, "compiled", plain)
+    with np.errstate(all="ignore"):
+        ours = outcomes(seed, fast=True, entire=True)
+        right = outcomes(seed, fast=False, entire=True)
+    assert worked
+    for one, reference in zip(ours, right, strict=True):
+        assert (one.variables, one.states) == (reference.variables, reference.states)
+        assert one.potentials == pytest.approx(reference.potentials, abs=1e-9)
 
 
 @pytest.mark.parametrize("entire", [False, True])

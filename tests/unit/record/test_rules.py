@@ -11,6 +11,7 @@ from loomlore.catalogue.shipped import shipped_kinds
 from loomlore.findings import Severity
 from loomlore.record.rules import check_connections, check_record
 from loomlore.record.rules.working import blocks
+from small_record import PAGE
 from trial_record import TRIAL, added, found_in, installation_of, line_of, reading_of, spoilt
 
 
@@ -403,3 +404,84 @@ def test_items_of_unknown_kind_are_noted_together():
     assert noted.severity is Severity.NOTE
     assert "'horn', 'lamp'" in noted.message
     assert len(noted.also_at) == 1
+
+
+@pytest.mark.parametrize(("count", "said"), [(3, 3), (9, 1)])
+def test_what_many_cables_lack_is_said_once(count, said):
+    cables = "\n".join(
+        f'X{n} = {{ from = "horn.1", to = "lamp.1", length = "20 m", note = "{n}" }}' for n in range(count)
+    )
+    text = f'{TRIAL}\n[service.unsorted]\ntitle = "Not sorted yet"\n[service.unsorted.cables]\n{cables}\n'
+    found = [f for f in found_in(text) if f.rule == "size-missing"]
+    assert len(found) == said
+    lines = {place.line for f in found for place in (f.place, *f.also_at)}
+    assert lines == {line_of(f"X{n} =", text) for n in range(count)}
+
+
+@pytest.mark.parametrize(
+    ("text", "old", "new", "write"),
+    [
+        (TRIAL, '3 = { fuse = "5 A" }', '3 = "5 A"', 'Write 3 = { fuse = "5 A" }'),
+        # its way is without a cable, which is no slip where it was to be called spare
+        (PAGE, "2 = { spare = true }", '2 = "spare"', "Write 2 = { spare = true }"),
+    ],
+)
+def test_a_way_that_is_no_table_is_told_how_and_no_more(text, old, new, write):
+    before, after = (reading_of(written) for written in (text, text.replace(old, new)))
+    assert before != after
+    known = {f.message for f in check_record(before, shipped_kinds())}
+    found = (*after.findings, *check_record(after, shipped_kinds()))
+    assert [f.hint for f in found if f.message not in known] == [write]
+
+
+M2 = 'M2 = { from = "magneto-switch.E", to = "earth.panel-bolt", length = "0.4 m" }\n'
+
+
+def test_a_magneto_that_no_switch_can_stop_is_found():
+    (finding,) = found_in(spoilt(M2, ""))
+    assert (finding.rule, finding.severity) == ("never-stopped", Severity.WARNING)
+    assert finding.subject == "item magneto"
+
+
+def test_two_magnetos_do_not_stop_each_other():
+    """One switch of both without its earth: their primaries are joined through it, and neither is stopped."""
+    switch = spoilt('kind = "magneto-switch"', 'kind = "dual-magneto-switch"').replace(M2, "")
+    switch = switch.replace('to = "magneto-switch.1"', 'to = "magneto-switch.2"')
+    second = 'right-magneto = { kind = "magneto", place = "bay" }'
+    lead = 'M3 = { from = "right-magneto.P", to = "magneto-switch.1", along = "main" }'
+    text = added(second, "[item]", added(lead, "[service.ignition.cables]", switch))
+    (finding,) = [f for f in found_in(text) if f.rule == "never-stopped"]
+    assert "'magneto'" in finding.message
+    assert "'right-magneto'" in finding.message
+    earthed = added(M2.rstrip(), "[service.ignition.cables]", text)
+    assert "never-stopped" not in {f.rule for f in found_in(earthed)}
+
+
+@pytest.mark.parametrize(
+    ("name", "across", "wrong"),
+    [
+        ("port-tip", "5.4 m", True),
+        ("port-tip", "-5.4 m", False),
+        ("starboard-float", "-1 m", True),
+        ("starboard-float", "1 m", False),
+        ("port-and-starboard-root", "1 m", False),
+        ("port-hatch", "0.04 m", False),
+        ("airport-panel", "1 m", False),
+    ],
+)
+def test_a_place_lies_on_the_side_it_is_called_by(name, across, wrong):
+    text = added(f'{name} = {{ at = ["1.4 m", "{across}", "0.1 m"] }}', "[place]")
+    assert [f.rule for f in found_in(text) if f.subject == f"place {name}"] == ["other-side"] * wrong
+
+
+@pytest.mark.parametrize(
+    ("length", "wrong"), [("60 m", True), ("4 m", False), ('60 m", note = "on a drum', False)]
+)
+def test_a_cable_many_times_as_long_as_the_craft_is_doubted(length, wrong):
+    spots = "\n".join(f'spot-{n} = {{ at = ["{n} m", "0 m", "0 m"] }}' for n in range(4))
+    text = added(
+        spots,
+        "[place]",
+        spoilt('"earth.panel-bolt", length = "0.4 m"', f'"earth.panel-bolt", length = "{length}"'),
+    )
+    assert [f.subject for f in found_in(text) if f.rule == "too-long"] == ["cable M2"] * wrong

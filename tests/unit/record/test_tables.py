@@ -186,9 +186,10 @@ def test_a_row_without_an_end_is_left_out_and_said(tmp_path):
     found, dossier = imported(
         tmp_path, "mark,from,to\nL1,a.1,\n,a.1,b.1\nremark,,\n,,\nL2,a.1,b.1\n", known=""
     )
-    assert set(dossier.cables) == {"L2"}
+    assert set(dossier.cables) == {"L2", "unmarked-3"}
     left = [(f.place.line, f.place.column) for f in found.findings if f.rule == "row-left-out"]
-    assert left == [(2, 3), (3, 1), (4, 2)]
+    assert left == [(2, 3), (4, 2)]
+    assert [(f.place.line, f.place.column) for f in found.findings if f.rule == "no-mark"] == [(3, 1)]
     assert found.unknown == ("a", "b")
 
 
@@ -267,3 +268,49 @@ def test_several_marks_in_a_row_are_as_many_cables(tmp_path):
     for mark in ("N2", "N3", "N4", "N5", "root-plug-A"):
         assert re.search(rf"^{mark} *= ", brought.text, re.MULTILINE)
     assert brought.text.count("listed as N2, N3") == 2
+
+
+def test_each_of_several_marks_takes_its_own_end_where_ends_are_listed(tmp_path):
+    rows = 'mark,from,to\n"N2, N3",switch 2,"port lamp 1, tail lamp 2"\n"N4, N5","a 1, b 1, c 1",box 2\n'
+    _, dossier = imported(tmp_path, rows)
+    ends = {mark: (dossier.cables[mark].from_, dossier.cables[mark].to) for mark in ("N2", "N3")}
+    assert ends == {"N2": ("switch.2", "port-lamp.1"), "N3": ("switch.2", "tail-lamp.2")}
+    # three ends of two cables belong to neither: they stay as they stand
+    assert dossier.cables["N4"].from_ == dossier.cables["N5"].from_
+
+
+def test_a_column_under_a_strange_heading_is_kept(tmp_path):
+    rows = "Cable No.,From,To,Cable,Seen by\nS1,battery 1,box 2,37/.036,A.B.\nS2,box 3,lamp 1,14/.0076,\n"
+    found, dossier = imported(tmp_path, rows)
+    assert [dossier.cables[mark].size.text for mark in ("S1", "S2")] == ["37/.036 in", "14/.0076 in"]
+    assert (dossier.cables["S1"].note, dossier.cables["S2"].note) == ("Seen by: A.B.", "")
+    (said,) = [f for f in found.findings if f.rule == "column-not-known"]
+    assert "'Seen by'" in said.message
+    assert (said.place.line, said.place.column) == (1, 5)
+
+
+@pytest.mark.parametrize(
+    ("cell", "end"),
+    [
+        ("Earth (battery tray)", "earth.tray-bolt"),
+        ("earth at tray bolt", "earth.tray-bolt"),
+        ("Ground, rear spar", "earth"),
+        ("Ground socket 1", "ground-socket.1"),
+        ("Earthing switch 2", "earthing-switch.2"),
+    ],
+)
+def test_an_earth_with_its_place_is_a_bolt_or_the_airframe(tmp_path, cell, end):
+    known = (
+        '[dossier]\nformat = 1\ntitle = "x"\n[place]\nbattery-tray = { at = ["1 m", "0 m", "0 m"] }\n'
+        '[earth]\ntray-bolt = { place = "battery-tray" }\n'
+        '[item]\nearthing-switch = { kind = "switch" }\nground-socket = { kind = "unknown" }\n'
+    )
+    _, dossier = imported(tmp_path, f'mark,from,to\nS2,battery -,"{cell}"\n', known=known)
+    assert dossier.cables["S2"].to == end
+
+
+def test_feet_and_bare_inches_are_read_and_said(tmp_path):
+    found, dossier = imported(tmp_path, "mark,from,to,length\nN4,a 1,b 1,17 ft 6\n")
+    # 17 ft 6 in: 17.5 x 0.3048 m, the international foot
+    assert dossier.cables["N4"].length.value == pytest.approx(17.5 * 0.3048)
+    assert [f.rule for f in found.findings if f.place.line == 2] == ["read-as"]

@@ -201,3 +201,31 @@ def test_random_damage_never_raises_and_is_always_told():
             assert 1 <= slip.line <= text.count("\n") + 1
             assert slip.hint
             assert slip.message
+
+
+STEPS = """[procedure.start]
+title = "Start"
+steps = [
+  { do = { master = "on" }, see = "lamp is lit" },
+  { do = { pump = "on", lever = "up" }, hold = ["pump"], see = "lamp is out" },
+  { do = { pump = "off" } },
+  { do = { master = "off" }, see = "lamp is out" }
+]
+[item]
+lamp = { kind = "lamp" }
+"""
+
+
+@pytest.mark.parametrize(
+    "at", [i for i, sign in enumerate(STEPS) if sign in "{}[]" and i > STEPS.find("steps")]
+)
+def test_a_bracket_lost_in_a_list_of_steps_is_one_finding_where_it_is_lost(at):
+    slips = read_text(STEPS[:at] + STEPS[at + 1 :]).slips
+    assert len(slips) == 1
+    line = STEPS.count("\n", 0, at) + 1
+    # a bracket at the very end is missed where the last line before it ends
+    assert slips[0].line in ({line, line - 1} if line == 8 else {line})
+
+
+def test_a_name_of_two_words_is_told_of_its_hyphen():
+    assert told('[item]\nfuse box = { kind = "fuse-box" }\n') == [(2, "Write fuse-box =")]

@@ -20,6 +20,7 @@ from loomlore.record.rules.connections import (
 from loomlore.record.rules.context import Context
 from loomlore.record.rules.directions import check_directions
 from loomlore.record.rules.fits import check_fits, covering_standards
+from loomlore.record.rules.grouping import together
 from loomlore.record.rules.misnamed import with_misnamed
 from loomlore.record.rules.names import (
     check_bindings,
@@ -34,6 +35,7 @@ from loomlore.record.rules.plausible import check_plausible
 from loomlore.record.rules.shorts import check_feeds, check_shorts
 from loomlore.record.rules.slips import check_marks, check_words
 from loomlore.record.rules.working import check_working
+from loomlore.sentences import Sentence
 
 __all__ = ["check_connections", "check_record"]
 
@@ -58,6 +60,7 @@ def check_record(reading: Reading, catalogue: Mapping[str, Kind]) -> tuple[Findi
     findings: list[Finding] = []
     broken = reading.broken | _of_broken_kind(reading, of_kinds)
     settled: set[tuple[str, str]] = set()
+    placed: dict[str, Sentence] = {}
     doubtful: set[str] = set()
     standards = covering_standards(reading.dossier, permitted_combinations(reading.dossier))
     before: Installation | None = None
@@ -67,12 +70,15 @@ def check_record(reading: Reading, catalogue: Mapping[str, Kind]) -> tuple[Findi
         findings.extend(_heard(slips, broken))
         broken |= {slip.subject for slip in slips if slip.severity is Severity.ERROR}
         remarks = Remarks(reading.place_of)
-        context = Context(installation, remarks, broken, reading.touched, before is None, settled, doubtful)
+        context = Context(
+            installation, remarks, broken, reading.touched, before is None, settled, placed, doubtful
+        )
         before = installation
         _examine(context)
         findings.extend(_heard(remarks.findings, broken))
         gathered.append(remarks)
-    return in_order((*of_kinds, *with_misnamed(findings, gathered, reading.dossier)))
+    every = in_order((*of_kinds, *with_misnamed(findings, gathered, reading.dossier)))
+    return in_order(together(every))
 
 
 def _of_broken_kind(reading: Reading, of_kinds: Iterable[Finding]) -> frozenset[str]:

@@ -289,6 +289,8 @@ def _check_fuse_way(context: Context, parts: Equipment, number: str) -> None:
             message = f"Way {number} of {parts.item.id!r} is used and has no fuse."
             hint = f'Write under [way.{parts.item.id}]: {number} = {{ fuse = "5 A" }}.'
             context.remarks.warn("way-without-fuse", written, message, hint)
+    elif f"way {name}" in context.broken:
+        return  # it may be called spare
     elif not (way and way.spare) and name not in context.cabled_ever and not _speaks_of(context, name):
         message = f"Way {number} of {parts.item.id!r} has no cable."
         hint = f"Add its cable, or write under [way.{parts.item.id}]: {number} = {{ spare = true }}."

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
+from loomlore.record.equipment import Element, Equipment
 from loomlore.record.installation import Installation
 from loomlore.record.model import AIRFRAME, Dossier
 from loomlore.record.remarks import Remarks
+from loomlore.sentences import Sentence
 
 __all__ = ["Context", "split_end"]
 
@@ -18,8 +20,8 @@ class Context:
 
     ``broken`` are subjects (``item horn``) of which something is reported already, ``touched`` the words that
     broken lines speak of. ``first`` says that no other standard was examined before: what does not change
-    with the fits is judged only then. ``settled`` are tests that some standard could place;
-    ``doubtful`` are ends, items and cables that a wrong end may have meant.
+    with the fits is judged only then. ``settled`` are tests that some standard could place, ``placed``
+    sentences of which it could place all; ``doubtful`` are ends, items and cables that a wrong end may have meant.
     """
 
     installation: Installation
@@ -28,6 +30,7 @@ class Context:
     touched: frozenset[str] = frozenset()
     first: bool = True
     settled: set[tuple[str, str]] = field(default_factory=set)
+    placed: dict[str, Sentence] = field(default_factory=dict)
     doubtful: set[str] = field(default_factory=set)
 
     @property
@@ -43,6 +46,15 @@ class Context:
     def excused(self, name: str) -> bool:
         """Whether a name may only seem to be missing, because a broken line speaks of it."""
         return name in self.touched or any(subject.partition(" ")[2] == name for subject in self.broken)
+
+    @cached_property
+    def elements(self) -> tuple[tuple[Equipment, Element, str, str], ...]:
+        """Every element with its item and the nodes of its ends; four rules ask for them."""
+        return tuple(
+            (parts, element, *nodes_of(parts, element.ends))
+            for parts in self.installation.equipment.values()
+            for element in parts.elements.values()
+        )
 
     @cached_property
     def cabled(self) -> frozenset[str]:
@@ -75,6 +87,34 @@ class Context:
         return self.first or not self.varying.isdisjoint(names)
 
 
+def nodes_of(parts: Equipment, ends: tuple[str, str]) -> tuple[str, str]:
+    """The nodes of two ends inside an item.
+
+    Parameters
+    ----------
+    parts
+        The item.
+    ends
+        As its kind has them.
+
+    Returns
+    -------
+    tuple of str
+        With the item's id before them; the airframe is the airframe.
+    """
+    first, second = ends
+    item = parts.item.id
+    return (
+        first if first == AIRFRAME else f"{item}.{first}",
+        second if second == AIRFRAME else f"{item}.{second}",
+    )
+
+
+ENDS = 8192
+"""Ends of which it is remembered what they are: each rule asks it of every cable, in every standard of fit."""
+
+
+@lru_cache(maxsize=ENDS)
 def split_end(end: str) -> tuple[str, str]:
     """The item and the terminal of a cable's end; the airframe has the terminal "".
 
@@ -97,6 +137,7 @@ def split_end(end: str) -> tuple[str, str]:
     return item, terminal
 
 
+@lru_cache(maxsize=ENDS)
 def is_earth(end: str) -> bool:
     """Whether an end is the airframe or a bolt to it.
 

@@ -44,10 +44,15 @@ def check_sentences(context: Context) -> None:
         The standard of fit. A test that an earlier standard could place is not judged again.
     """
     for thing, key, sentence in _sentences(context.dossier):
-        for test in tests_of(sentence):
-            mark = (f"{called(thing)} {key}", f"{test} {test.column}")
+        name = f"{called(thing)} {key}"
+        if context.placed.get(name) is sentence:
+            continue
+        marks = {(name, f"{test} {test.column}"): test for test in tests_of(sentence)}
+        for mark, test in marks.items():
             if mark not in context.settled and _check_test(context, thing, key, sentence, test):
                 context.settled.add(mark)
+        if context.settled.issuperset(marks):
+            context.placed[name] = sentence
 
 
 def _sentences(dossier: Dossier) -> Iterator[tuple[Thing, str, Sentence]]:

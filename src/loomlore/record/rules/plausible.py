@@ -1,17 +1,19 @@
 """Rules about what is well formed and hardly meant.
 
-Ratings that cannot go with the supply, looms that are never entered, returns by the airframe in an
-installation of two wires. Each is a warning: the record may be right, and then a `note` on the thing
-says why and quiets it.
+Ratings that cannot go with the supply, looms that are never entered, places on the other side of the
+craft than their names say, lengths beyond all measure, returns by the airframe in an installation of two
+wires. Each is a warning: the record may be right, and then a `note` on the thing says why and quiets it.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from itertools import combinations
 
 from loomlore.record.equipment import Element, Equipment
 from loomlore.record.lengths import cable_length
-from loomlore.record.model import Cable, Item
+from loomlore.record.model import Cable, Item, Spot
 from loomlore.record.rules.connections import cables_between
 from loomlore.record.rules.context import Context, is_earth, split_end
 from loomlore.record.rules.shorts import SUPPLIES
@@ -43,10 +45,15 @@ def check_plausible(context: Context) -> None:
         if context.due(parts.item.id) and not parts.item.note:
             _check_rating(context, parts, supply)
             _check_meter(context, parts)
+    if context.first:
+        for place in context.whole.places.values():
+            _check_side(context, place)
     cables = [c for c in cables_between(context) if not c.note and c.id not in context.doubtful]
+    extent = _extent(context)
     for cable in cables:
         if context.due(cable.id):
             _check_loom_used(context, cable)
+            _check_not_endless(context, cable, extent)
     if context.dossier.header.return_ == "two-wire":
         _check_returns(context, cables)
 
@@ -100,6 +107,26 @@ def _warn_rating(context: Context, rule: str, item: Item, message: str, hint: st
     context.remarks.warn(rule, item, message, hint, key="rating" if item.rating else "")
 
 
+# ---- places ----------------------------------------------------------------------------------------------
+
+ON_THE_LINE = 0.05
+"""A place may lie this far [m] over the centre line and still be called by a side: where the tape was put."""
+
+
+def _check_side(context: Context, place: Spot) -> None:
+    """A place that is called port does not lie to starboard, nor the other way round."""
+    sides = {"port", "starboard"}.intersection(place.id.split("-"))
+    if len(sides) != 1 or place.at is None or place.note or f"place {place.id}" in context.broken:
+        return
+    (side,) = sides
+    across = place.at[1]
+    if across > ON_THE_LINE if side == "port" else across < -ON_THE_LINE:
+        other = "starboard" if side == "port" else "port"
+        message = f"Place {place.id!r} lies {abs(across):g} m to {other} by its figures."
+        hint = "The second figure counts to starboard: port has a minus. Mend its sign, or the name."
+        context.remarks.warn("other-side", place, message, hint, key="at")
+
+
 # ---- cables ----------------------------------------------------------------------------------------------
 
 
@@ -123,6 +150,32 @@ def _check_loom_used(context: Context, cable: Cable) -> None:
         f"The loom goes by {', '.join(loom.route)}. Mend `along`, the place of an end, or the loom's route."
     )
     context.remarks.warn("loom-not-used", cable, message, hint, key="along")
+
+
+BEYOND = 2.0
+"""A cable may be this many times as long as the two places that are farthest apart: looms go round about.
+Common practice, no source."""
+
+
+def _extent(context: Context) -> float:
+    """The distance [m] of the two places that are farthest apart, 0 where too few have figures."""
+    points = [place.at for place in context.whole.places.values() if place.at is not None]
+    return (
+        max((math.dist(a, b) for a, b in combinations(points, 2)), default=0.0)
+        if len(points) > _SEVERAL
+        else 0.0
+    )
+
+
+def _check_not_endless(context: Context, cable: Cable, extent: float) -> None:
+    if not extent or cable.length is None or cable.length.low <= BEYOND * extent:
+        return
+    message = (
+        f"Cable {cable.id!r} is {cable.length.text} long, and no two places of the record are more than "
+        f"{extent:.3g} m apart."
+    )
+    hint = "Look at the decimal point and the unit; where it is right, say why in its `note`."
+    context.remarks.warn("too-long", cable, message, hint, key="length")
 
 
 def _check_returns(context: Context, cables: list[Cable]) -> None:

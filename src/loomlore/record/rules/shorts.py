@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 
 from loomlore.findings import Severity
 from loomlore.record.equipment import Element, Equipment
 from loomlore.record.model import AIRFRAME, Service
 from loomlore.record.rules.connections import cables_between, earth_only
-from loomlore.record.rules.context import Context, is_earth, split_end
+from loomlore.record.rules.context import ENDS, Context, is_earth, nodes_of, split_end
 
 __all__ = ["SUPPLIES", "Groups", "check_feeds", "check_shorts", "copper_pairs", "element_ends", "node_of"]
 
@@ -30,12 +31,14 @@ class Groups:
 
     def of(self, node: str) -> str:
         """The node that stands for all that are one with this one."""
-        root = node
-        while (above := self.above.get(root, root)) != root:
-            root = above
-        while (above := self.above.get(node, node)) != root:
-            self.above[node] = root
-            node = above
+        above = self.above
+        root = first = above.get(node, node)
+        while (further := above.get(root, root)) != root:
+            root = further
+        if first != root:
+            while (further := above.get(node, node)) != root:
+                above[node] = root
+                node = further
         return root
 
     def join(self, a: str, b: str) -> None:
@@ -43,6 +46,7 @@ class Groups:
         self.above[self.of(a)] = self.of(b)
 
 
+@lru_cache(maxsize=ENDS)
 def node_of(end: str) -> str:
     """The node of a cable's end; bolts are the airframe here, since milliohms do not undo a short.
 
@@ -82,12 +86,7 @@ def copper_pairs(context: Context) -> Iterator[tuple[str, str, str]]:
                 yield f"{item}.{contact.ends[0]}", f"{item}.{contact.ends[1]}", f"{contact.name} of {item}"
 
 
-def _ends(parts: Equipment, ends: tuple[str, str]) -> tuple[str, str]:
-    first, second = (AIRFRAME if end == AIRFRAME else f"{parts.item.id}.{end}" for end in ends)
-    return first, second
-
-
-def element_ends(context: Context) -> Iterator[tuple[Equipment, Element, str, str]]:
+def element_ends(context: Context) -> tuple[tuple[Equipment, Element, str, str], ...]:
     """Every element with the nodes of its ends.
 
     Parameters
@@ -95,14 +94,12 @@ def element_ends(context: Context) -> Iterator[tuple[Equipment, Element, str, st
     context
         The standard of fit.
 
-    Yields
-    ------
-    tuple
+    Returns
+    -------
+    tuple of tuple
         The item, the element, its first and its second node.
     """
-    for parts in context.installation.equipment.values():
-        for element in parts.elements.values():
-            yield parts, element, *_ends(parts, element.ends)
+    return context.elements
 
 
 # ---- shorts ----------------------------------------------------------------------------------------------
@@ -208,7 +205,7 @@ def _check_way(
     copper: Groups,
     outputs: dict[str, tuple[Equipment, Element]],
 ) -> None:
-    end = _ends(parts, element.ends)[1]
+    end = nodes_of(parts, element.ends)[1]
     if end not in context.cabled:
         return
     node = copper.of(end)
@@ -219,7 +216,7 @@ def _check_way(
         return
     other, its = outputs.setdefault(node, (parts, element))
     if its is not element:
-        there = _ends(other, its.ends)[1]
+        there = nodes_of(other, its.ends)[1]
         path = _path(context, there, end)
         message = (
             f"Ways {there!r} and {end!r} are joined by {' and '.join(path)}: neither fuse protects alone."
@@ -262,7 +259,7 @@ def _conducting(context: Context) -> Groups:
             *(c.ends for c in parts.contacts.values()),
         )
         for ends in parts_inside:
-            a, b = _ends(parts, ends)
+            a, b = nodes_of(parts, ends)
             if AIRFRAME not in (a, b):
                 groups.join(a, b)
     return groups

@@ -1,4 +1,4 @@
-"""Whether each load can ever carry a current: the rule that finds a return nobody typed.
+"""Whether each load can ever carry a current, and each magneto be stopped: what finds a return nobody typed.
 
 Every cable, mated way, contact (taken as closed) and element is an edge between nodes, the supplies among
 them. An edge lies on a closed path through a supply exactly where both are in one block (biconnected
@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from loomlore.record.equipment import Element, Equipment
 from loomlore.record.model import AIRFRAME, Cable, Service
 from loomlore.record.rules.context import Context, split_end
-from loomlore.record.rules.shorts import SUPPLIES, copper_pairs, element_ends
+from loomlore.record.rules.shorts import SUPPLIES, Groups, copper_pairs, element_ends
 
 __all__ = ["blocks", "check_working"]
 
@@ -122,6 +122,7 @@ def check_working(context: Context) -> None:
     context
         The standard of fit.
     """
+    _check_stopping(context)
     dead = _dead(context)
     if not dead:
         return
@@ -134,6 +135,39 @@ def check_working(context: Context) -> None:
         known = context.dossier.services.get(service)
         if known is not None and not _excused(context, known, loads):
             _say(context, loads)
+
+
+def _check_stopping(context: Context) -> None:
+    """Warn of a magneto whose primary no contact, closed as it may be, can lead to earth.
+
+    Other machines and loads count for nothing: through another magneto's primary no switch stops this one.
+    """
+    joined = Groups()
+    for a, b, _ in copper_pairs(context):
+        joined.join(a, b)
+    for item, parts in context.installation.equipment.items():
+        for contact in parts.contacts.values():
+            first, second = (AIRFRAME if end == AIRFRAME else f"{item}.{end}" for end in contact.ends)
+            joined.join(first, second)
+    free = [
+        parts.item
+        for parts, element, a, b in element_ends(context)
+        if element.law == "magneto" and joined.of(a) != joined.of(b) and not parts.item.note
+    ]
+    found = [item for item in free if _is_cabled_soundly(context, item.id)]
+    if found:
+        named = " and ".join(repr(item.id) for item in found)
+        message = f"Nothing can stop {named}: in no position of any control does the primary reach earth."
+        hint = "Add the lead that is missing: from the magneto to its switch, or from the switch to earth."
+        context.remarks.warn("never-stopped", found[0], message, hint, also=found[1:])
+
+
+def _is_cabled_soundly(context: Context, item: str) -> bool:
+    """Whether an item is to be judged by its cables: it has some, and none of them is in doubt already."""
+    cables = _cables_at(context, item)
+    names = {item, *(c.id for c in cables), *(split_end(end)[0] for c in cables for end in (c.from_, c.to))}
+    quiet = any(context.excused(name) for name in names) or not context.doubtful.isdisjoint(names)
+    return bool(cables) and not quiet and context.due(*names)
 
 
 def _cables_at(context: Context, item: str) -> list[Cable]:

@@ -330,3 +330,19 @@ def test_printing_leaves_the_controls_out(signals):
     signals.emulate_media(media="print")
     assert not signals.get_by_label("Controls", exact=True).is_visible()
     assert signals.locator(".drawings svg").first.is_visible()
+
+
+def test_a_telephone_shows_the_whole_width_of_a_plate(opening):
+    """Nothing is slid sideways before *Closer* is pressed, and two fingers may enlarge the page (WCAG 2.2, 1.4.4)."""
+    page = opening("/service/signals")
+    page.locator(".drawings svg").first.wait_for()
+    page.set_viewport_size({"width": 360, "height": 780})
+    wide = "d => [d.scrollWidth, d.clientWidth]"
+    whole, seen = page.locator("#drawings").evaluate(wide)
+    assert whole <= seen
+    assert not re.search(
+        r"user-scalable|maximum-scale", page.locator("meta[name=viewport]").get_attribute("content")
+    )
+    page.get_by_role("button", name="Closer").click()
+    whole, seen = page.locator("#drawings").evaluate(wide)
+    assert whole > seen

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from urllib.parse import quote
 
 from loomlore.answers.opening import Opened
@@ -10,7 +11,7 @@ from loomlore.findings import Finding, Severity
 from loomlore.record.keys import TABLES
 from loomlore.record.model import Statement
 
-__all__ = ["finding_entry", "page_address", "record_address", "statement_entry", "wide"]
+__all__ = ["counted", "finding_entry", "page_address", "record_address", "statement_entry", "wide"]
 
 _TONES = {Severity.ERROR: "bad", Severity.WARNING: "doubt", Severity.NOTE: "plain"}
 
@@ -88,6 +89,30 @@ def statement_entry(statement: Statement, *, plate: str = "") -> Markup:
         data_statement=statement.id,
         data_plate=plate or None,
     )
+
+
+def counted(findings: Sequence[Finding]) -> str:
+    """How many findings of each weight there are: ``1 error, 3 warnings``.
+
+    Parameters
+    ----------
+    findings
+        Any.
+
+    Returns
+    -------
+    str
+        Nothing where there are none.
+    """
+    numbers = [
+        (word, sum(f.severity is severity for f in findings))
+        for severity, word in (
+            (Severity.ERROR, "error"),
+            (Severity.WARNING, "warning"),
+            (Severity.NOTE, "note"),
+        )
+    ]
+    return ", ".join(f"{n} {word}{'s' if n != 1 else ''}" for word, n in numbers if n)
 
 
 def finding_entry(finding: Finding) -> Markup:

@@ -11,8 +11,9 @@ from urllib.parse import quote
 
 from loomlore.answers.opening import Opened
 from loomlore.behaviour.readings import name_of
+from loomlore.behaviour.tables.telling import listed
 from loomlore.bench.entries import page_address
-from loomlore.bench.hunts import Kept
+from loomlore.bench.hunts import Kept, is_well
 from loomlore.bench.markup import Markup, joined, tag
 from loomlore.findings import UnknownName
 from loomlore.network.building import Plant
@@ -58,7 +59,7 @@ def begin_page(opened: Opened, plant: Plant, standard: str, service: str, kept: 
         tag("h1", "Fault finding"),
         tag(
             "p",
-            "Say what is seen and heard that should not be, or the other way about. From that the suspects follow, "
+            "Say what is seen or heard and should not be, or should be and is not. From that the suspects follow, "
             "and the check that tells most for its minutes.",
             class_="account",
         ),
@@ -71,7 +72,7 @@ def begin_page(opened: Opened, plant: Plant, standard: str, service: str, kept: 
             if kept
             else tag(
                 "p",
-                "None yet. A hunt is a text file in the dossier's folder, and is gone on with any day.",
+                "None yet. A hunt is a text file in the dossier's folder, and can be taken up again on any day.",
                 class_="soft",
             ),
         ),
@@ -120,7 +121,7 @@ def _radio(name: str, value: str, words: str, *, on: bool) -> Markup:
 
 
 def _shelved(plant: Plant, standard: str, kept: Kept) -> Markup:
-    seen = "; ".join(_said(plant, one) for one in kept.seen)
+    seen = "; ".join(_said(plant, one) for one in kept.seen if not is_well(one))
     answers = f"{kept.answers} check{'s' if kept.answers != 1 else ''} made"
     return tag(
         "li",
@@ -158,12 +159,15 @@ def hunt_page(opened: Opened, plant: Plant, name: str, data: Mapping[str, Any]) 
         The page's body.
     """
     head = data.get("hunt", {})
-    seen = "; ".join(_said(plant, str(one)) for one in head.get("seen", ()))
+    said = [str(one) for one in head.get("seen", ())]
+    seen = "; ".join(_said(plant, one) for one in said if not is_well(one))
+    well = listed([name_of(plant, one.partition("=")[0].strip()) for one in said if is_well(one)])
     services = [opened.dossier.services[s] for s in head.get("services", ()) if s in opened.dossier.services]
     titles = ", ".join(one.title or one.name for one in services)
     return joined(
         tag("p", f"Fault chart · {titles}" if titles else "Fault chart", class_="kicker"),
         tag("h1", seen or name),
+        tag("p", f"As it should be: {well}.", class_="well") if well else None,
         tag("p", id="as-was", class_="soft"),
         tag("p", BEWARE, class_="hazards"),
         tag("div", id="under-way", role="status"),

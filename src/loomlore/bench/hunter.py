@@ -18,9 +18,12 @@ from loomlore.answers.locate import LocateAnswer, Next, gone_on, locate, steps_m
 from loomlore.answers.opening import Opened, open_dossier
 from loomlore.behaviour.readings import name_of
 from loomlore.behaviour.tables.telling import lowered
-from loomlore.faults.effects import observables_of
-from loomlore.faults.hunting import Answer, hunt_from_data, probabilities
+from loomlore.faults.effects import MISREADS, observables_of
+from loomlore.faults.locating.checks import WELL, Check
+from loomlore.faults.locating.hunting import Answer, hunt_from_data, probabilities
 from loomlore.findings import LoomloreError
+from loomlore.network.building import Plant
+from loomlore.quantities import as_written
 
 __all__ = ["Hunter", "hunt_data", "serve"]
 
@@ -158,7 +161,7 @@ def hunt_data(opened: Opened, answer: LocateAnswer) -> dict[str, Any]:
         "suspects": [
             {
                 "probability": one.probability,
-                "faults": [_suspect(faults[f]) for f in one.faults],
+                "faults": [_suspect(faults[f], hunt.services) for f in one.faults],
             }
             for one in kept
         ],
@@ -187,8 +190,25 @@ def _service(opened: Opened, name: str) -> dict[str, str]:
     return {"id": name, "title": service.title or service.name}
 
 
-def _suspect(fault: Any) -> dict[str, Any]:
-    return {"id": fault.id, "words": fault.words, "service": fault.services[0] if fault.services else ""}
+def _suspect(fault: Any, hunted: Sequence[str]) -> dict[str, Any]:
+    """A suspect, and the service on whose plate it is tried: the hunted one where it is in that."""
+    of = [*(service for service in hunted if service in fault.services), *fault.services]
+    return {"id": fault.id, "words": fault.words, "service": of[0] if of else ""}
+
+
+def _outcome_words(plant: Plant, check: Check, outcome: str) -> str:
+    """An outcome as the page says it: of a dial, how near is near, for a needle is not read to three figures."""
+    number = plant.network.branch_of.get(check.id.rpartition(":")[2]) if check.what == "see" else None
+    dials = plant.network.dials.get(number, ()) if number is not None else ()
+    if not dials:
+        return outcome
+    scale = plant.network.indications[dials[0]]
+    if not scale.points:
+        return outcome
+    slack = as_written(MISREADS * abs(scale.points[-1][1] - scale.points[0][1]), scale.dimension)
+    if outcome.endswith(WELL):
+        return f"{outcome}, or within {slack} of it"
+    return f"{outcome}, by more than {slack}" if outcome == "reads wrong" else outcome
 
 
 def _step(answer: LocateAnswer, step: Next, before: Sequence[Answer]) -> dict[str, Any]:
@@ -218,6 +238,7 @@ def _step(answer: LocateAnswer, step: Next, before: Sequence[Answer]) -> dict[st
         "outcomes": [
             {
                 "outcome": one.outcome,
+                "words": _outcome_words(search.plant, check, one.outcome),
                 "probability": one.probability,
                 "left": left[one.outcome],
                 "likeliest": list(one.likeliest),

@@ -25,7 +25,10 @@ import tomlkit
 from loomlore.bench.workshop import context_for
 from loomlore.findings import UnknownName, UnreadableValue
 
-__all__ = ["Hunts", "Kept"]
+__all__ = ["WELL", "Hunts", "Kept", "begun_data", "is_well"]
+
+WELL = "as it should be"
+"""The word of the checks for it; said again here, since the bench starts without what works them out."""
 
 SHELF = "hunts"
 """Folder of the hunts in the dossier's."""
@@ -116,7 +119,8 @@ class Hunts:
 
     def begun(self, data: Mapping[str, Any]) -> str:
         """Put a new hunt on the shelf; its name is the day and what was seen."""
-        seen = "-".join(re.findall(r"[a-z0-9]+", " ".join(data["hunt"]["seen"]).lower()))[:48].strip("-")
+        wrong = " ".join(one for one in data["hunt"]["seen"] if not is_well(one))
+        seen = "-".join(re.findall(r"[a-z0-9]+", wrong.lower()))[:48].strip("-")
         first = f"{time.strftime('%Y-%m-%d')}-{seen or 'hunt'}"
         name, number = first, 2
         while self._path(name).exists():
@@ -299,6 +303,22 @@ def _serve(pipe: Connection, folder: str) -> None:
     serve(pipe, folder)
 
 
+def is_well(said: str) -> bool:
+    """Whether a report is of a thing that is as it should be.
+
+    Parameters
+    ----------
+    said
+        A name and a word, ``port-lamp=as it should be``.
+
+    Returns
+    -------
+    bool
+        True where nothing is wrong with it.
+    """
+    return said.partition("=")[2].strip() == WELL
+
+
 def begun_data(asked: Mapping[str, Any]) -> dict[str, Any]:
     """A hunt that has only been reported, as it is stored.
 
@@ -318,7 +338,8 @@ def begun_data(asked: Mapping[str, Any]) -> dict[str, Any]:
         Where nothing is reported.
     """
     seen, setting = asked.get("seen"), asked.get("setting")
-    if not isinstance(seen, list) or not seen or len(seen) > MOST_SEEN:
+    wrong = [one for one in seen if not is_well(str(one))] if isinstance(seen, list) else []
+    if not isinstance(seen, list) or not wrong or len(seen) > MOST_SEEN:
         raise UnreadableValue("Nothing is reported.", "Say of at least one thing what is wrong with it.")
     service = str(asked.get("service", ""))
     given = setting if isinstance(setting, dict) else {}
@@ -326,7 +347,7 @@ def begun_data(asked: Mapping[str, Any]) -> dict[str, Any]:
         "hunt": {
             "services": [service] if service else [],
             "standard": str(asked.get("standard", "")),
-            "seen": [str(one)[:MOST_SAID] for one in seen],
+            "seen": [str(one)[:MOST_SAID] for one in (*wrong, *(one for one in seen if one not in wrong))],
             "noise": 0.02,
             "after-rebuild": asked.get("rebuilt") is not False,
             "setting": {str(name)[:80]: str(value)[:80] for name, value in list(given.items())[:200]},

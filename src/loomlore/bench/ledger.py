@@ -35,6 +35,7 @@ SHOWN_TABLES = (
     "cable",
     "way",
     "place",
+    "outline",
     "service",
     "statement",
     "decision",
@@ -54,6 +55,7 @@ TITLES = {
     "cable": "Cables",
     "way": "Ways",
     "place": "Places",
+    "outline": "Outlines",
     "service": "Services",
     "statement": "Statements",
     "decision": "Decisions",
@@ -71,6 +73,8 @@ TITLES = {
 MOST_UNDONE = 200
 LARGEST_PASTE = 2000
 ROWS = 120
+ELSEWHERE = {("service", "cables")}
+"""Keys whose tables are tables of the record in their own right, and no cells."""
 
 
 @dataclass(frozen=True)
@@ -375,6 +379,7 @@ def record_page(
     service: str = "",
     about: str = "",
     first: int = 0,
+    at: str = "",
 ) -> Markup:
     """A table of the record, to be edited in place.
 
@@ -392,6 +397,8 @@ def record_page(
         What a new decision is about.
     first
         The first row shown.
+    at
+        The name of a line that is to be among those shown, whatever ``first`` says.
 
     Returns
     -------
@@ -410,10 +417,12 @@ def record_page(
     if service and word == "cable":
         subjects = [s for s in subjects if _of_service(opened, s, service)]
     raws = {subject: raw_of(reading, subject) for subject in subjects}
-    keys = _columns(table, raws.values())
+    keys = [key for key in _columns(table, raws.values()) if (word, key) not in ELSEWHERE]
     by_subject: dict[str, list[Finding]] = {}
     for finding in findings:
         by_subject.setdefault(finding.subject, []).append(finding)
+    if f"{word} {at}" in raws:
+        first = subjects.index(f"{word} {at}") // ROWS * ROWS
     page = subjects[first : first + ROWS]
     rows = [_row(opened, s, raws[s], keys, by_subject.get(s, [])) for s in page]
     head = tag(
@@ -432,8 +441,9 @@ def record_page(
         aria_label=TITLES[word],
     )
     return joined(
-        tag("h1", TITLES[word]),
+        tag("h1", f"{TITLES[word]} of {_titled(opened, service)}" if service else TITLES[word]),
         _tables(word),
+        tag("p", tag("a", f"All {TITLES[word].lower()}", href=f"/record/{word}")) if service else None,
         tag(
             "p",
             "Press Enter or click to change a cell; Enter keeps it, Escape leaves it. Each change goes into the "
@@ -449,7 +459,7 @@ def record_page(
         ),
         tag("div", grid, class_="wide", role="region", aria_label=f"{TITLES[word]}, table", tabindex=0),
         _more(word, service, first, len(subjects)),
-        _adding(table, about),
+        _adding(table, about, service),
     )
 
 
@@ -467,6 +477,11 @@ def _columns(table: Table, raws: Iterable[Mapping[str, Any]]) -> list[str]:
 def _of_service(opened: Opened, subject: str, service: str) -> bool:
     cable = opened.dossier.cables.get(subject.partition(" ")[2])
     return cable is not None and cable.service == service
+
+
+def _titled(opened: Opened, service: str) -> str:
+    found = opened.dossier.services.get(service)
+    return f"“{found.title or found.name}”" if found is not None else service
 
 
 def _tables(here: str) -> Markup:
@@ -511,7 +526,20 @@ def _row(
         beside.setdefault(_key_of(opened.reading, subject, raw, finding), []).append(finding)
     cells = [_cell(key, raw, beside.get(key, [])) for key in keys]
     general = beside.get("", [])
-    head = tag("th", tag("span", identity), *map(_note, general), scope="row", class_="id", title=str(place))
+    elsewhere = (
+        tag("a", "its cables", href=f"/record/cable?service={quote(identity)}", class_="beside")
+        if subject.startswith("service ") and "cables" in raw
+        else None
+    )
+    head = tag(
+        "th",
+        tag("span", identity),
+        elsewhere,
+        *map(_note, general),
+        scope="row",
+        class_="id",
+        title=str(place),
+    )
     out = tag(
         "td",
         tag("button", "take out", type="button", class_="out", aria_label=f"take out {identity}"),
@@ -549,7 +577,7 @@ def _key_of(reading: Reading, subject: str, raw: Mapping[str, Any], finding: Fin
     return best
 
 
-def _adding(table: Table, about: str) -> Markup:
+def _adding(table: Table, about: str, service: str) -> Markup:
     keys = list(table.needed) + [
         k
         for k in table.keys.values()
@@ -566,8 +594,8 @@ def _adding(table: Table, about: str) -> Markup:
             )
         )
     if table.word in ("cable", "way"):
-        what = "service " if table.word == "cable" else "of item "
-        fields.append(tag("label", what, tag("input", name="of", autocomplete="off")))
+        what, of = ("service ", service or None) if table.word == "cable" else ("of item ", None)
+        fields.append(tag("label", what, tag("input", name="of", value=of, autocomplete="off")))
     for key in keys:
         value = about if key.name == "about" and about else None
         fields.append(

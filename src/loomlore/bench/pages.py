@@ -12,10 +12,10 @@ from urllib.parse import quote
 from loomlore.answers.opening import Opened
 from loomlore.answers.pages import CAUTION
 from loomlore.bench.disputes import dispute_entry
-from loomlore.bench.entries import finding_entry, page_address, statement_entry, wide
+from loomlore.bench.entries import counted, finding_entry, page_address, statement_entry, wide
 from loomlore.bench.markup import Child, Markup, joined, tag
 from loomlore.evidence.disagreements import Weighing
-from loomlore.findings import Finding, Severity
+from loomlore.findings import Finding
 from loomlore.network.building import Plant
 from loomlore.record.installation import Installation
 from loomlore.record.model import Statement
@@ -301,14 +301,9 @@ def findings_page(findings: Sequence[Finding]) -> Markup:
         return joined(
             tag("h1", "Pencil marks"), tag("p", "Nothing is wrong with the text or its connections.")
         )
-    counted = [
-        (word, sum(f.severity is s for f in findings))
-        for s, word in ((Severity.ERROR, "error"), (Severity.WARNING, "warning"), (Severity.NOTE, "note"))
-    ]
-    said = ", ".join(f"{n} {word}{'s' if n != 1 else ''}" for word, n in counted if n)
     return joined(
         tag("h1", "Pencil marks"),
-        tag("p", f"{said}, in the order of the text.", class_="account"),
+        tag("p", f"{counted(findings)}, in the order of the text.", class_="account"),
         tag("div", *[finding_entry(f) for f in findings], class_="pencilled"),
     )
 

@@ -1,6 +1,7 @@
-"""A service's plate for the browser: drawn once, trimmed of its furniture, and restyled by classes only.
+"""A service's plate for the browser: drawn once, and trimmed of its furniture.
 
-Drawing is loaded by what draws, which is the process beside the bench; the bench itself only restyles.
+Drawing is loaded by what draws, which is the process beside the bench; the bench itself only restyles
+(:mod:`loomlore.bench.restyling`).
 """
 
 from __future__ import annotations
@@ -9,16 +10,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from loomlore.behaviour.readings import reading_of
 from loomlore.drawing.painting import lettering, write_svg
 from loomlore.drawing.scene import Box, Circle, Group, Item, Line, Path, Rectangle, Scene, Text, hull
-from loomlore.drawing.states import LIVE_AMPERES, LIVE_VOLTS, PlateState, plate_state
 from loomlore.drawing.typefaces import text_width
 from loomlore.findings import UnknownName
 from loomlore.network.building import Plant
-from loomlore.network.settling import Settled
 
-__all__ = ["LivePlate", "contacts_alone", "live_plate", "plan_drawings", "restyled", "sheet", "undrawn"]
+__all__ = ["LivePlate", "contacts_alone", "live_plate", "plan_drawings", "sheet", "undrawn"]
 
 MARGIN = 4.0
 STYLED = ("cable", "contact", "part")
@@ -112,56 +110,6 @@ def undrawn(plant: Plant, service: str) -> LivePlate:
     number = list(services).index(service) + 1 if service in services else 0
     title = services[service].title or services[service].name if service in services else service
     return LivePlate(service, number, title, (), {role: {} for role in STYLED}, (), plant)
-
-
-def restyled(plate: LivePlate, plant: Plant, settled: Settled) -> dict[str, dict[str, str]]:
-    """Say which classes the groups of a plate carry in a state.
-
-    Parameters
-    ----------
-    plate
-        The plate.
-    plant
-        The installation as it stands, its fault and its meter in it.
-    settled
-        How it stands.
-
-    Returns
-    -------
-    dict
-        By role (cable, contact, part), then by name as drawn: classes with blanks between them.
-    """
-    contacts = plate_state(plate.contacts, settled).contacts
-    amperes = _amperes(plant, settled, plate.names["cable"].values())
-    found = PlateState(contacts, amperes, _parts(plant, settled, plate.names["part"].values())).classes()
-    without = {"cable": "is-dead", "contact": "", "part": ""}
-    return {
-        role: {drawn: " ".join(found[role].get(known, ())) or without[role] for drawn, known in names.items()}
-        for role, names in plate.names.items()
-    }
-
-
-def _amperes(plant: Plant, settled: Settled, cables: Iterable[str]) -> dict[str, float]:
-    """Current in each live cable [A], as :func:`plate_state` has it."""
-    found, solution = {}, settled.solution
-    for cable in cables:
-        number = plant.network.branch_of.get(f"cable:{cable}")
-        if number is not None:
-            amps = abs(solution.amps(number))
-            if amps > LIVE_AMPERES or abs(solution.potentials[plant.network.branches[number].a]) > LIVE_VOLTS:
-                found[cable] = amps
-    return found
-
-
-def _parts(plant: Plant, settled: Settled, parts: Iterable[str]) -> dict[str, str]:
-    """The state of each part, as :func:`plate_state` has it."""
-    found = {}
-    for part in parts:
-        number = plant.network.branch_of.get(part)
-        if number is not None:
-            state = reading_of(plant, settled, number).state
-            found[part] = "lit" if state == "over-run" else state
-    return found
 
 
 def sheet(plant: Plant, service: str) -> str:

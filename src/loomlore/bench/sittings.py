@@ -19,6 +19,7 @@ from loomlore.behaviour.readings import event_words, name_of
 from loomlore.behaviour.wording import lever_name, operation_words
 from loomlore.faults.injecting import case_of
 from loomlore.faults.modes import Fault, faults_of
+from loomlore.faults.terminals import terminal_words
 from loomlore.findings import LoomloreError, UnknownName, UnreadableValue
 from loomlore.network.building import Plant
 from loomlore.network.cases import Case, network_with
@@ -242,7 +243,8 @@ class Sitting:
             raise UnknownName("meter", sort, METERS)
         if first == second:
             raise UnreadableValue("Both leads are on one terminal.", "Choose two.")
-        done = f"{_capital(sort)} from {first} to {second}"
+        ends = [terminal_words(self.plant, name) for name in (first, second)]
+        done = f"{_capital(sort)} from {ends[0]} to {ends[1]}"
         self.moments.append(self._moment(done, action, self.now.settled.memory, meter=(first, second, sort)))
 
     def _unmeasure(self, action: Mapping[str, Any]) -> None:

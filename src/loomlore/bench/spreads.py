@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from loomlore.answers.opening import Opened
 from loomlore.behaviour.readings import items_of, name_of
-from loomlore.bench.entries import finding_entry, page_address, statement_entry
+from loomlore.bench.entries import counted, finding_entry, page_address, statement_entry
 from loomlore.bench.markup import Child, Markup, joined, tag
 from loomlore.bench.plates import LivePlate
 from loomlore.bench.sittings import METERS
@@ -16,13 +16,16 @@ from loomlore.bench.telling import controls_of, place_of, size_words, statements
 from loomlore.bench.workings import CARD_TITLES, worked_place
 from loomlore.drawing.looks import ROLES
 from loomlore.faults.terminals import terminal_words
-from loomlore.findings import Finding
+from loomlore.findings import Finding, Severity
 from loomlore.network.building import Plant
 
 __all__ = ["service_page"]
 
 OHMMETER = "ohmmeter, battery off"
 """Reads beside the installation, as it stands with its batteries off; it is no part of the circuit."""
+
+MOST_MARKS = 8
+"""Pencil marks that stand on a service's page; all of them are on their own page."""
 
 
 def service_page(
@@ -57,7 +60,7 @@ def service_page(
         The page's body.
     """
     return joined(
-        tag("section", *_opening(opened, plant, plate), class_="opening"),
+        tag("section", *_opening(opened, plant, plate, findings), class_="opening"),
         tag(
             "section",
             tag("h2", "Plate", class_="unseen"),
@@ -74,6 +77,9 @@ def service_page(
             else tag("p", "The plate is being drawn …", class_="soft", id="being-drawn", role="status")
             if being_drawn
             else tag("p", "Nothing of this service is fitted in this standard.", class_="soft"),
+            tag(
+                "p", "The plate goes on to the side: slide it.", class_="sideways", id="sideways", hidden=True
+            ),
             tag(
                 "div",
                 _key(plate),
@@ -95,12 +101,17 @@ def service_page(
     )
 
 
-def _opening(opened: Opened, plant: Plant, plate: LivePlate) -> Iterable[Child]:
+def _opening(opened: Opened, plant: Plant, plate: LivePlate, findings: Sequence[Finding]) -> Iterable[Child]:
     service = opened.dossier.services[plate.service]
     feeds = [_lower(name_of(plant, feed)) for feed in service.feed]
     fed = f" · fed by {' or '.join(feeds)}" if feeds else " · no fused feed"
     yield tag("p", f"Plate {plate.number}{fed}", class_="kicker")
     yield tag("h1", plate.title)
+    pencilled = _pencilled(opened, plate.service, findings)
+    if pencilled:
+        tone = "bad" if any(f.severity is Severity.ERROR for f in pencilled) else "doubt"
+        said = f"{counted(pencilled)} in its record"
+        yield tag("p", tag("a", said, href="#pencil-marks", class_=f"tone-{tone}"), class_="marked")
     yield tag("p", service.account, class_="account") if service.account else None
 
 
@@ -112,6 +123,20 @@ def _words(
     hazards = _hazards(plant, plate.service)
     if hazards:
         yield tag("div", tag("h2", "Take care"), *[tag("p", words) for words in hazards], class_="hazards")
+    pencilled = _pencilled(opened, plate.service, findings)
+    marks = tag(
+        "section",
+        tag("h2", "Pencil marks"),
+        *[finding_entry(f) for f in pencilled[:MOST_MARKS]],
+        tag("p", f"And {len(pencilled) - MOST_MARKS} more, on the page of pencil marks.", class_="soft")
+        if len(pencilled) > MOST_MARKS
+        else None,
+        class_="pencilled",
+        id="pencil-marks",
+    )
+    wrong = any(f.severity is Severity.ERROR for f in pencilled)
+    if wrong:  # what the plate and the proofs show then is not the installation
+        yield marks
     yield tag(
         "section",
         tag("h2", "What you do, what you see"),
@@ -130,14 +155,8 @@ def _words(
     procedures = _procedures(opened, plant, plate.service)
     if procedures:
         yield tag("section", tag("h2", "Procedures"), *procedures, class_="procedures")
-    pencilled = [f for f in findings if _concerns(opened, plate.service, f)]
-    if pencilled:
-        yield tag(
-            "section",
-            tag("h2", "Pencil marks"),
-            *[finding_entry(f) for f in pencilled[:8]],
-            class_="pencilled",
-        )
+    if pencilled and not wrong:
+        yield marks
     yield _conductors(opened, plant, plate.service, standard)
     yield from _workings(plate.service, standard)
     yield _links(plate.service, standard)
@@ -279,11 +298,17 @@ def _concerns(opened: Opened, service: str, finding: Finding) -> bool:
         cable = opened.dossier.cables.get(name)
         return cable is not None and cable.service == service
     if word in ("item", "way"):
-        item = name if word == "item" else name.rpartition(".")[0]
         cables = opened.dossier.cables.values()
-        ends = {end.rpartition(".")[0] for c in cables if c.service == service for end in (c.from_, c.to)}
-        return item in ends
+        ends = {end for c in cables if c.service == service for end in (c.from_, c.to)}
+        ends |= set(opened.dossier.services[service].feed)
+        return name in ends if word == "way" else name in {end.rpartition(".")[0] for end in ends}
     return False
+
+
+def _pencilled(opened: Opened, service: str, findings: Sequence[Finding]) -> list[Finding]:
+    """Findings about a service, errors first."""
+    found = [f for f in findings if _concerns(opened, service, f)]
+    return sorted(found, key=lambda f: f.severity is not Severity.ERROR)
 
 
 def _key(plate: LivePlate) -> Markup:
@@ -302,8 +327,11 @@ def _margin(plant: Plant, plate: LivePlate) -> Markup:
     things = [tag("option", "choose an item or a cable", value="")]
     things += [tag("option", f"{name_of(plant, name)}", value=name) for name in plate.items]
     things += [tag("option", f"cable {name}", value=name) for name in plate.names["cable"]]
-    ends = sorted({n for name in plate.items for n in _terminals(plant, name)}, key=str.casefold)
-    options = [tag("option", "airframe", value="earth"), *[tag("option", end, value=end) for end in ends]]
+    ends = {end: terminal_words(plant, end) for name in plate.items for end in _terminals(plant, name)}
+    options = [tag("option", "the airframe", value="earth")]
+    options += [
+        tag("option", ends[end], value=end) for end in sorted(ends, key=lambda end: ends[end].casefold())
+    ]
     meter = tag(
         "form",
         *_choice("meter-from", "From", "from", [*options[1:], *options[:1]]),

@@ -16,22 +16,25 @@ from loomlore.behaviour.influence import supply_items
 from loomlore.behaviour.operating import lever_words
 from loomlore.behaviour.proving import Verdict, is_function
 from loomlore.behaviour.readings import Reading, items_of, name_of, readings, services_of
-from loomlore.behaviour.stating import services_spoken_of
-from loomlore.behaviour.tables.telling import listed, lowered
+from loomlore.behaviour.stating import presumed, sentences_of, services_spoken_of
+from loomlore.behaviour.tables.telling import condition_words, listed, lowered
 from loomlore.behaviour.wording import lever_name
 from loomlore.bench.sittings import METER, Sitting
 from loomlore.faults.expecting import ohms_between, standing_ohms
 from loomlore.faults.modes import faults_of
 from loomlore.faults.situations import services_of_lever
+from loomlore.faults.terminals import terminal_words
 from loomlore.findings import UnknownName, UnreadableValue
 from loomlore.network.building import Plant
 from loomlore.network.laws import Battery, Fuse, Generator, Source
 from loomlore.quantities import Quantity, as_written
 from loomlore.record.model import Cable, Statement
+from loomlore.sentences import words_of
 
 __all__ = [
     "card_of",
     "controls_of",
+    "items_spoken_of",
     "ohms_data",
     "seen_now",
     "setting_of",
@@ -193,7 +196,8 @@ def _line(one: Reading) -> dict[str, Any]:
 
 def _fuse_line(one: Reading) -> dict[str, Any]:
     said = as_written(_round(abs(one.amps)), "current") if one.state == "whole" else one.state
-    return {"name": one.name, "said": said, "figures": "", "quiet": False, "item": one.item}
+    whole = one.state == "whole"
+    return {"name": one.name, "said": said, "figures": "", "quiet": False, "item": one.item, "whole": whole}
 
 
 def _round(value: float) -> float:
@@ -223,7 +227,8 @@ def _meter(sitting: Sitting) -> dict[str, Any] | None:
         share = abs(volts) / network.supply
         state = "out" if share < 0.15 else "glimmers" if share < 0.5 else "lights"
         said = f"{state}, {said} across it"
-    return {"from": first, "to": second, "with": sort, "said": said}
+    ends = [terminal_words(sitting.plant, end) for end in (first, second)]
+    return {"from": ends[0], "to": ends[1], "with": sort, "said": said}
 
 
 def setting_of(sitting: Sitting) -> dict[str, str]:
@@ -378,7 +383,7 @@ def _cable_card(plant: Plant, sitting: Sitting, cable: Cable) -> dict[str, Any]:
         volts = as_written(_round(sitting.now.settled.solution.potentials[node]), "voltage")
         now.append(f"{amps} through it, {volts} against the airframe")
     lines = [
-        f"{cable.from_} to {cable.to}",
+        f"{terminal_words(plant, cable.from_)} to {terminal_words(plant, cable.to)}",
         ", ".join(p for p in (size_words(cable), cable.colour, cable.cover) if p),
     ]
     lines += [cable.length.text] if cable.length is not None else []
@@ -446,6 +451,23 @@ def statements_of(opened: Opened, plant: Plant, service: str) -> list[Statement]
     return [s for s in said if not service or service in services_spoken_of(plant, s)]
 
 
+def items_spoken_of(statement: Statement) -> frozenset[str]:
+    """Items and conditions that a sentence about function names.
+
+    Parameters
+    ----------
+    statement
+        What the source says.
+
+    Returns
+    -------
+    frozenset of str
+        Their ids.
+    """
+    sentences = sentences_of(statement, None)
+    return frozenset(name.partition(".")[0] for s in sentences if s is not None for name in words_of(s))
+
+
 def verdict_data(plant: Plant, verdict: Verdict, set_aside: str = "") -> dict[str, Any]:
     """A verdict as the margin shows it, with its reasons as pencil notes and the moves that break it.
 
@@ -473,12 +495,21 @@ def verdict_data(plant: Plant, verdict: Verdict, set_aside: str = "") -> dict[st
     elif verdict.verdict == "contradicted":
         notes.append(f"with everything at rest: {'; '.join(verdict.seen)}")
     notes += [verdict.because] if verdict.because else []
-    notes += [f"read with: {verdict.given}"] if verdict.given else []
+    notes += [f"read with: {_given_words(plant, verdict)}"] if verdict.given else []
     if set_aside:
         notes.append(f"set aside by decision: {set_aside}")
         tone = "plain" if tone == "bad" else tone
     moves = [_move(plant, operation) for operation in verdict.path]
     return {"mark": mark, "tone": tone, "notes": notes, "moves": moves, "verdict": verdict.verdict}
+
+
+def _given_words(plant: Plant, verdict: Verdict) -> str:
+    """What the sentence was read with, in words; as written where it cannot be said."""
+    statement = plant.installation.dossier.statements.get(verdict.statement)
+    given = presumed(plant, statement) if statement is not None else None
+    if given is None or str(given) != verdict.given:
+        return verdict.given
+    return condition_words(plant, plant.lexicon.condition(given))
 
 
 def _move(plant: Plant, operation: Operation) -> dict[str, Any]:

@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from urllib.parse import quote
 
 from loomlore.answers.opening import Opened
+from loomlore.behaviour.proving import is_function
 from loomlore.bench.entries import page_address, statement_entry, wide
 from loomlore.bench.markup import Child, Markup, joined, tag
-from loomlore.bench.telling import rating_words, services_with, size_words
+from loomlore.bench.telling import items_spoken_of, rating_words, services_with, size_words
 from loomlore.bench.workings import worked_place
 from loomlore.faults.terminals import terminal_words
 from loomlore.network.building import Plant
@@ -236,6 +237,7 @@ def item_page(opened: Opened, plant: Plant, name: str, standard: str) -> Markup:
     services = [one for one in services_with(plant, name) if one in dossier.services]
     hazard = equipment.hazard if equipment is not None else ""
     said = [s for s in dossier.statements.values() if s.about.partition(".")[0] == name]
+    function = [s for s in dossier.statements.values() if is_function(s) and name in items_spoken_of(s)]
     return joined(
         tag("p", equipment.title if equipment is not None else item.kind, class_="kicker"),
         tag("h1", item.name),
@@ -244,7 +246,7 @@ def item_page(opened: Opened, plant: Plant, name: str, standard: str) -> Markup:
         _facts(opened, plant, name, standard, services),
         tag("h2", "Terminals, and what lands on them"),
         _landing(opened, plant, name),
-        _said(said),
+        _said([*said, *function], services if function else (), opened, standard),
         *_measured(opened, name),
         *[
             worked_place(what, title, item=name)
@@ -348,13 +350,26 @@ def _line_of(cable: Cable) -> str:
     return f"/record/cable?service={quote(cable.service)}#{quote(cable.id)}"
 
 
-def _said(said: Sequence[Statement]) -> Markup | None:
+def _said(
+    said: Sequence[Statement], proved_in: Sequence[str], opened: Opened, standard: str
+) -> Markup | None:
     if not said:
         return None
+    links = [
+        tag(
+            "a",
+            opened.dossier.services[one].title or opened.dossier.services[one].name,
+            href=page_address(f"/service/{quote(one)}", standard),
+        )
+        for one in proved_in
+    ]
     return tag(
         "section",
         tag("h2", "What the sources say of it"),
         *[statement_entry(s) for s in said],
+        tag("p", "Whether these hold is worked out under ", joined(*links, between=", "), ".", class_="soft")
+        if links
+        else None,
         class_="statements",
     )
 

@@ -3,10 +3,12 @@ export const body = document.body, standard = body.dataset.standard || "", kind 
 export const $ = (where, of = document) => of.querySelector(where);
 export const $$ = (where, of = document) => [...of.querySelectorAll(where)];
 
+// A name that nobody else has; other machines are served without encryption, where there is no randomUUID.
+const freshName = () => Array.from(crypto.getRandomValues(new Uint32Array(4)), (part) => part.toString(36)).join("-");
 export const sitting = (() => {
   try {
     let name = sessionStorage.getItem("sitting");
-    if (!name) sessionStorage.setItem("sitting", name = crypto.randomUUID());
+    if (!name) sessionStorage.setItem("sitting", name = freshName());
     return name;
   } catch { return "one"; }
 })();
@@ -90,6 +92,9 @@ try {
 
 function service() {
   const name = $(".stage").dataset.service, asked = { sitting, standard, service: name };
+  const page = freshName(), levers = {}, amounts = {}, controls = $$("[data-lever]"), outputs = $$("[data-amount]");
+  const pushes = $$("[data-push]").map((push) => ({ push, hold: $(`[data-hold="${CSS.escape(push.dataset.push)}"]`) }));
+  let has = 0; // the number of the answer taken in last: what has changed since is all that comes with the next
   const groups = { cable: new Map(), contact: new Map(), part: new Map() };
   for (const role of Object.keys(groups)) {
     for (const group of $$(`.drawings [data-${role}]`)) {
@@ -138,7 +143,8 @@ function service() {
     $("#seen").replaceChildren(
       ...seen.happened.map((words) => make("p", { class: "happened" }, words)),
       ...seen.loads.filter((one) => !one.quiet).map(line),
-      ...seen.fuses.map((one) => make("p", {}, make("b", {}, one.said), ` through ${one.name.charAt(0).toLowerCase()}${one.name.slice(1)}`)),
+      ...seen.fuses.map((one) => one.whole ? make("p", {}, make("b", {}, one.said), ` through ${one.name.charAt(0).toLowerCase()}${one.name.slice(1)}`)
+        : make("p", { class: "happened" }, `Fuse of ${one.name.charAt(0).toLowerCase()}${one.name.slice(1)}: `, make("b", {}, one.said))),
       ...seen.sources.map(line),
       ...seen.loads.filter((one) => one.quiet).map(line),
     );
@@ -154,18 +160,19 @@ function service() {
       ? [make("p", {}, make("b", {}, "What if: "), seen.fault), make("button", { type: "button", onclick: () => work({ do: "mend" }) }, "Put it right")] : []));
     if (!ohms) {
       $("#meter-off").disabled = !seen.meter;
-      $("#meter-said").textContent = seen.meter ? `${seen.meter.with}: ${seen.meter.said}` : "";
+      $("#meter-said").textContent = seen.meter ? `${seen.meter.with}: ${seen.meter.said}, from ${seen.meter.from} to ${seen.meter.to}` : "";
     }
-    for (const input of $$("[data-lever]")) {
-      const value = seen.levers[input.dataset.lever];
-      if (input.type === "radio") input.checked = input.value === value;
+    Object.assign(levers, seen.levers);
+    Object.assign(amounts, seen.amounts);
+    for (const input of controls) {
+      const value = levers[input.dataset.lever];
+      if (input.type === "radio") { if (input.checked !== (input.value === value)) input.checked = input.value === value; }
       else if (input !== document.activeElement || input.type !== "range") input.value = value;
     }
-    for (const output of $$("[data-amount]")) output.textContent = seen.amounts[output.dataset.amount];
-    for (const push of $$("[data-push]")) push.setAttribute("aria-pressed", String(seen.levers[push.dataset.push] === push.dataset.to));
-    for (const hold of $$("[data-hold]")) {
-      const push = $(`[data-push="${CSS.escape(hold.dataset.hold)}"]`);
-      if (seen.levers[hold.dataset.hold] === push.dataset.back) hold.checked = false;
+    for (const output of outputs) if (output.textContent !== amounts[output.dataset.amount]) output.textContent = amounts[output.dataset.amount];
+    for (const { push, hold } of pushes) {
+      push.setAttribute("aria-pressed", String(levers[push.dataset.push] === push.dataset.to));
+      if (levers[push.dataset.push] === push.dataset.back) hold.checked = false;
     }
   }
 
@@ -176,7 +183,8 @@ function service() {
     busy = true; waiting = null;
     let data = null;
     try {
-      data = await ask("/operate", { ...asked, action });
+      data = await ask("/operate", { ...asked, action, page, has });
+      has = data.number;
       restyle(data.classes);
       tell(data.seen);
       note("");
@@ -251,9 +259,18 @@ function service() {
     } else showCard();
   });
 
+  for (const drawn of $$("#drawings svg")) {
+    drawn.style.setProperty("--plate-wide", drawn.viewBox.baseVal.width);
+    drawn.style.setProperty("--plate-high", drawn.viewBox.baseVal.height);
+  }
+  const frame = $("#drawings"), goesOn = $("#sideways");
+  const sideways = () => { if (frame) goesOn.hidden = frame.scrollWidth <= frame.clientWidth + 4; };
   $("#closer").addEventListener("click", (event) => {
-    event.target.setAttribute("aria-pressed", String($("#drawings")?.classList.toggle("closer") ?? false));
+    event.target.setAttribute("aria-pressed", String(frame?.classList.toggle("closer") ?? false));
+    sideways();
   });
+  addEventListener("resize", sideways);
+  sideways();
   $("#hand").addEventListener("change", (event) => { inHand = event.target.value; showCard(); });
   $("#undo").addEventListener("click", () => work({ do: "undo" }));
   $("#rest").addEventListener("click", () => work({ do: "rest" }));
@@ -443,7 +460,13 @@ for (const details of $$("details.working")) {
   if (shelf.get().includes(name)) details.open = true;
 }
 for (const place of $$(".worked[data-now]")) work_out(place);
-$("#print")?.addEventListener("click", () => { for (const fold of $$("details.fold")) fold.open = true; print(); });
+$("#print")?.addEventListener("click", () => print());
+// Paper does not fold open: what is folded on the page is printed whole.
+const unfolded = [];
+addEventListener("beforeprint", () => {
+  for (const fold of $$("details.fold:not([open]),.suspects details:not([open])")) { fold.open = true; unfolded.push(fold); }
+});
+addEventListener("afterprint", () => { for (const fold of unfolded.splice(0)) fold.open = false; });
 
 // --- plans: closer, and what was found marked; they may come after the page
 

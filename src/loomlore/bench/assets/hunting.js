@@ -1,6 +1,9 @@
 // Fault finding: the chart folds open as what is seen and read is entered. What is worked out comes from the server.
 import { $, $$, ask, make, note, pause, sitting, standard } from "/assets/bench.js";
 
+const WELL = "as it should be";
+const SHORT = 5;  // settings that are shown without being folded
+const LIKELY = 0.8;  // from here on looking at the suspect may be quicker than a further check
 const percent = (share) => share >= 0.995 ? "sure" : share < 0.01 ? "under 1 %" : `${Math.round(100 * share)} %`;
 const minutes = (time) => `about ${time < 9.5 ? Math.max(1, Math.round(time)) : 5 * Math.round(time / 5)} min`;
 
@@ -49,9 +52,9 @@ function report(form) {
     if (!service) return;
     const data = await ordered({ do: "seeable", service, standard }, "Working out what can be seen of it");
     if (!data || service !== chosen) return;
-    place.replaceChildren(...(data.things.length ? [make("fieldset", { class: "things" }, make("legend", {}, "What is seen or heard that is not as it should be?"),
+    place.replaceChildren(...(data.things.length ? [make("fieldset", { class: "things" }, make("legend", {}, "What is seen or heard? What is as it should be tells as much."),
       ...data.things.map((thing, n) => make("p", {}, make("label", { for: `thing-${n}` }, thing.title),
-        make("select", { id: `thing-${n}`, "data-thing": thing.name }, make("option", { value: "" }, "as it should be, or not looked at"),
+        make("select", { id: `thing-${n}`, "data-thing": thing.name }, make("option", { value: "" }, "not looked at"), make("option", {}, WELL),
           ...thing.words.map((word) => make("option", {}, word))))))] : [make("p", {}, "Nothing of this service is seen or heard, whatever breaks. Choose the service that shows it.")]));
     $("select", place)?.focus();
   }
@@ -59,7 +62,7 @@ function report(form) {
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const seen = $$("[data-thing]", form).filter((one) => one.value).map((one) => `${one.dataset.thing}=${one.value}`);
-    if (!seen.length) { $("#under-way").replaceChildren(make("p", { class: "wrong" }, "Say of at least one thing how it is.")); return; }
+    if (!seen.some((one) => !one.endsWith(`=${WELL}`))) { $("#under-way").replaceChildren(make("p", { class: "wrong" }, "Say of at least one thing what is wrong with it.")); return; }
     const button = $("[type=submit]", form);
     button.disabled = true;
     const data = await ordered({ do: "begin", sitting, standard, service, seen, rebuilt: form.elements.rebuilt.value === "yes", as_set: form.elements.as_set.checked }, "Working out what every suspect would show");
@@ -92,7 +95,11 @@ function chart(hunt) {
     $("#as-was").textContent = `${data.set.length ? `Seen with ${data.set.join(", ")}. ` : ""}${data.after_rebuild ? "Suspects weighed for an installation just worked on." : "Suspects weighed for an installation in service."}`;
     place.replaceChildren(...data.steps.map(made));
     if (data.trouble) place.append(make("li", { class: "trouble" }, make("p", { class: "wrong" }, data.trouble)));
-    if (data.next) place.append(now(data.next, data.steps.length + 1));
+    const lead = data.suspects[0];
+    if (data.next) {
+      if (lead?.probability >= LIKELY) place.append(make("li", { class: "trouble" }, make("p", {}, make("b", {}, `Likeliest by far (${percent(lead.probability)}): `), `${lead.faults[0].words}. To look there now may be quicker than the next check.`)));
+      place.append(now(data.next, data.steps.length + 1, data.steps.some((step) => step.check === data.next.check)));
+    }
     else if (data.proofs.length) place.append(proofs(data.proofs));
     suspects(data);
     if (!first) {
@@ -109,14 +116,15 @@ function chart(hunt) {
 
   function setting(step) {
     if (!step.settings.length) return "";
-    return make("details", {}, make("summary", {}, `All of the setting (${step.settings.length})`),
-      make("p", {}, `${step.settings.join("; ")}.`),
-      service ? make("p", {}, make("button", { type: "button", onclick: () => onPlate(step.moves) }, "Set the plate so")) : "");
+    const words = make("p", { class: "soft" }, `The whole setting: ${step.settings.join("; ")}.`);
+    const plate = service ? make("p", {}, make("button", { type: "button", onclick: () => onPlate(step.moves) }, "Set the plate so")) : "";
+    if (step.settings.length <= SHORT) return make("div", { class: "setting" }, words, plate);
+    return make("details", { class: "setting" }, make("summary", {}, `The whole setting (${step.settings.length})`), words, plate);
   }
-  async function onPlate(moves) {
+  async function onPlate(moves, on = service, address = "") {
     try {
-      await ask("/operate", { sitting, standard, service, action: { do: "moves", moves } });
-      location.assign(`/service/${service}${standard ? `?standard=${encodeURIComponent(standard)}` : ""}`);
+      await ask("/operate", { sitting, standard, service: on, action: { do: "moves", moves } });
+      location.assign(address || `/service/${on}${standard ? `?standard=${encodeURIComponent(standard)}` : ""}`);
     } catch (error) { note(error.message); }
   }
 
@@ -124,9 +132,9 @@ function chart(hunt) {
     const taken = (one) => one.outcome === step.found;
     const others = step.outcomes.filter((one) => !taken(one)), one = step.outcomes.find(taken);
     const right = make("select", { "aria-label": `What check ${step.number} gave` }, ...step.outcomes.map((o) => {
-      const option = make("option", {}, o.outcome); option.selected = taken(o); return option; }));
+      const option = make("option", { value: o.outcome }, o.words); option.selected = taken(o); return option; }));
     return make("li", { class: `step made${step.wrong ? " is-wrong" : ""}` },
-      make("p", { class: "found" }, make("b", {}, step.found), step.wrong ? make("span", { class: "tone-bad" }, " stands against the rest") : ""),
+      make("p", { class: "found" }, make("b", {}, one?.words ?? step.found), step.wrong ? make("span", { class: "tone-bad" }, " stands against the rest") : ""),
       make("h3", { tabindex: -1 }, `${step.number}. ${step.words}`), where(step),
       one ? make("p", { class: "pencil" }, leaves(one)) : "",
       make("details", {}, make("summary", {}, "Put this right"),
@@ -134,7 +142,7 @@ function chart(hunt) {
           step.volts ? volts((said) => work({ do: "correct", number: step.number, said }, "Weighing it again"), step.found) : "",
           step.volts ? "" : make("button", { type: "button", onclick: () => work({ do: "correct", number: step.number, said: right.value }, "Weighing it again") }, "It was that"),
           make("button", { type: "button", onclick: () => work({ do: "correct", number: step.number, said: "" }, "Weighing it again") }, "Take this answer back")),
-        ...others.map((o) => make("p", { class: "soft" }, `${o.outcome}: would have left ${o.left}`))));
+        ...others.map((o) => make("p", { class: "soft" }, `${o.words}: would have left ${o.left}`))));
   }
 
   function volts(take, old = "") {
@@ -144,9 +152,9 @@ function chart(hunt) {
     return make("label", { class: "reading-in" }, "Reading ", field, " V ", make("button", { type: "button", onclick: go }, "Enter the reading"));
   }
 
-  function now(step, number) {
+  function now(step, number, again) {
     return make("li", { class: "step now" },
-      make("h3", { tabindex: -1 }, `${number}. ${step.words}`), where(step),
+      make("h3", { tabindex: -1 }, `${number}. ${again ? "Once more: " : ""}${step.words}`), where(step),
       ...step.cautions.map((words) => make("p", { class: "hazards" }, words)),
       setting(step),
       step.volts ? make("p", { class: "buttons" }, volts(found)) : "",
@@ -155,7 +163,7 @@ function chart(hunt) {
         make("ul", { class: "outcomes", "aria-label": "What else may be found" }, ...step.outcomes.filter((one) => !likely(one)).map(outcome))));
 
     function outcome(one) {
-      return make("li", {}, make("button", { type: "button", onclick: () => found(`${step.check}=${one.outcome}`) }, one.outcome),
+      return make("li", {}, make("button", { type: "button", onclick: () => found(`${step.check}=${one.outcome}`) }, one.words),
         make("span", { class: "chance" }, percent(one.probability)), make("span", { class: "pencil" }, leaves(one)));
     }
   }
@@ -168,6 +176,7 @@ function chart(hunt) {
   }
 
   function suspects(data) {
+    const moves = (data.next || data.steps.at(-1))?.moves || [];
     const most = Math.max(...data.suspects.map((one) => one.probability), 1e-9);
     $("#suspects").replaceChildren(
       make("ol", { class: "suspects" }, ...data.suspects.map((one) => {
@@ -176,10 +185,20 @@ function chart(hunt) {
         const [lead, ...rest] = one.faults;
         const tried = lead.service || service;
         return make("li", {}, make("span", { class: "chance" }, percent(one.probability)), bar, make("p", {}, lead.words,
-          tried ? make("a", { class: "try", href: `/service/${tried}?strike=${encodeURIComponent(lead.id)}${standard ? `&standard=${encodeURIComponent(standard)}` : ""}`, "aria-label": `Try on the plate: ${lead.words}` }, "try it on the plate") : ""),
+          tried ? tryIt(lead, tried, moves) : ""),
           rest.length ? make("details", {}, make("summary", {}, `or ${rest.length} more that no check tells apart`), ...rest.map((fault) => make("p", {}, fault.words))) : "");
       })),
       data.less_likely ? make("p", { class: "soft" }, `And ${data.less_likely} less likely.`) : "");
+  }
+
+  // At rest most faults show nothing: the plate is first set as the check wants it.
+  function tryIt(fault, on, moves) {
+    const href = `/service/${on}?strike=${encodeURIComponent(fault.id)}${standard ? `&standard=${encodeURIComponent(standard)}` : ""}`;
+    return make("a", { class: "try", href, "aria-label": `Try on the plate: ${fault.words}`, onclick: (event) => {
+      if (!moves.length || event.ctrlKey || event.metaKey || event.shiftKey) return;
+      event.preventDefault();
+      onPlate(moves, on, href);
+    } }, "try it on the plate");
   }
 
   $("#drop").addEventListener("click", async (event) => {

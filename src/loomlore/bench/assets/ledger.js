@@ -19,6 +19,13 @@ export function record() {
     if (focus) inside[at[1]].focus();
   }
 
+  // A line that an address names may stand on a later page of a long table.
+  const named = decodeURIComponent(location.hash.slice(1));
+  if (named && !document.getElementById(named) && !new URLSearchParams(location.search).has("at")) {
+    location.replace(`${location.pathname}?at=${encodeURIComponent(named)}#${encodeURIComponent(named)}`);
+    return;
+  }
+
   // What was last taken in, by line: only lines that differ are set anew.
   const written = new Map(rows().map((row) => [row.dataset.subject, row.outerHTML]));
   const heads = () => $("thead", grid);

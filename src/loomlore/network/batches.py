@@ -18,22 +18,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomlore.network.arrays import Curve, Floats, Sheet, sheet_of
-from loomlore.network.cases import Case, settled_again
-from loomlore.network.columns import (
-    Column,
-    Setting,
-    changes_of,
-    column_of,
-    looked_at,
-    standing_edges,
-)
+from loomlore.network.cases import Case, solver_for
+from loomlore.network.changes import Column, changes_of, column_of
+from loomlore.network.columns import looked_at, standing_edges
 from loomlore.network.kernel import compiled
 from loomlore.network.model import Network
 from loomlore.network.parts import Division, Part, divided, whole
 from loomlore.network.rounds import DONE, Stay, settled_columns
 from loomlore.network.screening import lone_columns, still_columns
-from loomlore.network.settling import Event, Memory, Settled
+from loomlore.network.settling import Event, Memory, Settled, settle
 from loomlore.network.solving import CLOSE
+from loomlore.network.standing import Setting
 from loomlore.network.stands import Stand, stand_of
 from loomlore.network.tabling import Table, less, linked, summed, tabled
 from loomlore.network.viewing import View, states_of
@@ -530,8 +525,23 @@ def settle_cases(bulk: Bulk, cases: Sequence[Case]) -> Outcomes:
             _worked_out(bulk, setting, -1, [_read(bulk, cases[n], -1) for n in some], some, places, groups)
     for number, outcome in enumerate(places):
         if outcome is None:
-            places[number] = Outcome(bulk, "alone", settled=settled_again(bulk.base, cases[number]))
+            places[number] = Outcome(bulk, "alone", settled=_alone(bulk, cases[number]))
     return Outcomes(bulk, [o for o in places if o is not None], groups)
+
+
+def _alone(bulk: Bulk, case: Case) -> Settled:
+    """Settle a case by itself; its solver is kept for the other settings."""
+    known = bulk.store.setdefault("alone", {})
+    key = case.branches, case.extra
+    if key not in known:
+        if len(known) >= MOST_ALONE:
+            known.clear()
+        known[key] = solver_for(bulk.base, case)
+    return settle(known[key], bulk.base.memory if case.memory is None else case.memory)
+
+
+MOST_ALONE = 300
+"""Solvers of single cases that are kept, some 0.8 MB each (measured on the large example)."""
 
 
 def _chunks(numbers: list[_Item], width: int) -> Iterator[list[_Item]]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from loomlore.network.laws import OPEN, Law, Straight
 from loomlore.network.model import Branch, Network
 from loomlore.network.settling import Memory, Settled, settle
-from loomlore.network.solving import prepare, prepared_like
+from loomlore.network.solving import Solver, prepare, prepared_like
 
 __all__ = [
     "Case",
@@ -20,9 +20,9 @@ __all__ = [
     "network_with",
     "opened",
     "refitted",
-    "settled_again",
     "settled_case",
     "shorted",
+    "solver_for",
     "stuck_closed",
 ]
 
@@ -186,8 +186,8 @@ def settled_case(base: Settled, case: Case) -> Settled:
     return settle(solver, base.memory if case.memory is None else case.memory)
 
 
-def settled_again(base: Settled, case: Case) -> Settled:
-    """The same as :func:`settled_case`, with the base's plan where the case leaves every live branch its law.
+def solver_for(base: Settled, case: Case) -> Solver:
+    """Make a solver for one case, by the base's plan where that will do.
 
     Parameters
     ----------
@@ -198,14 +198,14 @@ def settled_again(base: Settled, case: Case) -> Settled:
 
     Returns
     -------
-    Settled
-        Its solver is one made for this case.
+    Solver
+        Good for any levers and memory.
     """
     old = base.solution.solver
+    network = network_with(old.network, case)
     if case.extra or not all(_fits(old.network.branches[n], branch) for n, branch in case.branches):
-        return settled_case(base, case)
-    solver = prepared_like(old, network_with(old.network, case))
-    return settle(solver, base.memory if case.memory is None else case.memory)
+        return prepare.__wrapped__(network)  # made for once: not to be remembered
+    return prepared_like(old, network)
 
 
 def _fits(old: Branch, new: Branch) -> bool:

@@ -1,13 +1,12 @@
-"""Cases of one part as columns: what each changes, and one solution of all of them for a given memory.
+"""One look at many columns: their conductances, one solution of all of them for a given memory, what is measured.
 
-A :class:`Setting` is a part with its levers and what everything remembers, the same in every column; a
-:class:`Column` is what one case changes in it, :class:`Changes` are those of many as arrays. One look makes the
+A :class:`Setting` is what is the same in all columns, :class:`Changes` what each changes in it. A look makes the
 conductances of every case, solves them, and gives a view of what is measured.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -22,15 +21,13 @@ from loomlore.network.arrays import (
     Floats,
     LawArrays,
     Marks,
-    Sheet,
     Solved,
-    law_arrays,
     pieces_row,
     solved,
 )
-from loomlore.network.cases import Case
-from loomlore.network.compensating import MOST_CHANGES, MOST_COMPILED, Compensated, Places, compensated
-from loomlore.network.conditions import ALWAYS, NEVER, Condition, Measured, StateIs, judge, leaves
+from loomlore.network.changes import Changes, Column, changes_of
+from loomlore.network.compensating import Compensated, Places, compensated
+from loomlore.network.conditions import Condition
 from loomlore.network.laws import (
     OPEN,
     STOPPING,
@@ -40,338 +37,20 @@ from loomlore.network.laws import (
     Fuse,
     Generator,
     Law,
-    Magneto,
     Pieces,
-    Source,
 )
 from loomlore.network.model import Branch
-from loomlore.network.settling import Memory
-from loomlore.network.solving import ISLAND
+from loomlore.network.standing import NOTHING, Setting
 from loomlore.network.stands import Stand
-from loomlore.network.viewing import HOLDS, NEVER_HOLDS, PERHAPS, View, Whole, held
+from loomlore.network.viewing import PERHAPS, View, Whole, held
 
-__all__ = [
-    "Changes",
-    "Column",
-    "Setting",
-    "changes_of",
-    "column_of",
-    "looked_at",
-    "standing_edges",
-    "timed",
-]
+__all__ = ["Known", "looked_at", "standing_edges", "timed"]
 
 TINY = 1e-250
 """A bridge that only measures [S]."""
-NOTHING = 1e-30
-"""What every node has to the airframe [S], so that no pivot is nought."""
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
-    """What one case changes in a part: conductances in place of branches, laws, and a bridge.
-
-    ``forced`` are (place, conductance [S]); ``laws`` are (place, law) for whatever is another law now;
-    ``extra`` are (node, node, conductance [S]) by the part's own nodes.
-    """
-
-    forced: tuple[tuple[int, float], ...] = ()
-    laws: tuple[tuple[int, Law], ...] = ()
-    extra: tuple[tuple[int, int, float], ...] = ()
-
-
-def column_of(sheet: Sheet, case: Case) -> Column | None:
-    """Read a case as a column of a part; None where it is not one.
-
-    Parameters
-    ----------
-    sheet
-        Of the part.
-    case
-        With all its changes in that part.
-
-    Returns
-    -------
-    Column or None
-        None: settle it alone.
-    """
-    forced, laws, extra = [], [], []
-    for number, branch in case.branches:
-        k = sheet.place[number]
-        old = sheet.network.branches[number]
-        if (
-            (branch.a, branch.b) != (old.a, old.b)
-            or not _plain(branch.closed)
-            or branch.follows not in (-1, old.follows)
-        ):
-            return None
-        if isinstance(branch.law, LIVE):
-            if not _alike(old.law, branch.law) or branch.works != old.works:
-                return None
-        elif branch.works is not None and branch.works != old.works:
-            return None
-        else:
-            forced.append((k, OPEN if branch.closed == NEVER else branch.law.conductance(True, 0.0)))
-        if branch.law != old.law:
-            laws.append((k, branch.law))
-    for branch in case.extra:
-        if isinstance(branch.law, LIVE) or branch.closed is not None or branch.works is not None:
-            return None
-        extra.append((sheet.local[branch.a], sheet.local[branch.b], branch.law.conductance(True, 0.0)))
-    return Column(tuple(forced), tuple(laws), tuple(extra))
-
-
-def _plain(closed: Condition | None) -> bool:
-    return closed is None or closed in (ALWAYS, NEVER)
-
-
-def _alike(old: Law, new: Law) -> bool:
-    return any(
-        isinstance(old, kind) and isinstance(new, kind) for kind in (Filament, ConstantPower, PIECEWISE)
-    )
-
-
-@dataclass(eq=False)
-class Setting:
-    """A sheet with its levers and what everything remembers: what is the same in every column.
-
-    ``standing`` are the states of the branches in ``stated`` as the installation stands, ``stand`` its answers
-    where columns are to be worked out by what they change; ``fast`` asks for the compiled kernel.
-    """
-
-    sheet: Sheet
-    memory: Memory
-    fed_hubs: tuple[int, ...] = ()
-    laws: list[Law] = field(init=False)
-    constant: dict[int, float] = field(init=False)
-    dynamic: tuple[int, ...] = field(init=False)
-    base_edges: Floats = field(init=False)
-    constants: Floats = field(init=False)
-    edge_of: Whole = field(init=False)
-    dynamic_edges: tuple[int, ...] = field(init=False)
-    alone_on_edge: Marks = field(init=False)
-    magnetos: tuple[int, ...] = field(init=False)
-    fuses: tuple[int, ...] = field(init=False)
-    arrays: LawArrays = field(init=False)
-    works: dict[int, Any] = field(init=False)
-    turning: tuple[int, ...] = field(init=False)
-    stated: tuple[int, ...] = field(init=False)
-    standing: tuple[int, ...] = ()
-    stand: Stand | None = None
-    restrained: tuple[int, ...] = field(init=False)
-    holding: Whole = field(init=False)
-    tested: tuple[int, ...] = field(init=False)
-    fast: bool = False
-    reached: dict[int, frozenset[int]] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        """Judge what no column can change."""
-        sheet, own = self.sheet, set(self.sheet.part.variables)
-        branches = [sheet.network.branches[n] for n in sheet.part.branches]
-        self.laws = [self._law(branch) for branch in branches]
-        self.dynamic = tuple(k for k in sheet.straight if _moves(branches[k], own))
-        self.works = {
-            k: self._truth(branches[k].works) for k in range(len(branches)) if branches[k].works is not None
-        }
-        self.turning = tuple(
-            k for k in self.works if k not in self.dynamic and _speaks(branches[k].works, own)
-        )
-        moving = set(self.dynamic)
-        self.constant = {k: self._conductance(k, branches[k]) for k in sheet.straight if k not in moving}
-        self.base_edges = np.zeros(len(sheet.order.edges))
-        self.base_edges[: sheet.order.nodes - 1] = NOTHING
-        for k, g in self.constant.items():
-            if sheet.edge[k] >= 0:
-                self.base_edges[sheet.edge[k]] += g
-        self.constants = np.zeros(len(branches))
-        for k, g in self.constant.items():
-            self.constants[k] = g
-        self.edge_of = np.array(sheet.edge, dtype=np.int64)
-        self.dynamic_edges = tuple(sorted({sheet.edge[k] for k in self.dynamic} - {-1}))
-        shared = [len(sheet.on_edge.get(sheet.edge[k], ())) > 1 for k in range(len(branches))]
-        live = set(sheet.live)
-        self.alone_on_edge = np.array(
-            [sheet.edge[k] >= 0 and not shared[k] and k not in live for k in range(len(branches))], dtype=bool
-        )
-        self.magnetos = tuple(k for k, law in enumerate(self.laws) if isinstance(law, Magneto))
-        self.fuses = tuple(k for k, law in enumerate(self.laws) if isinstance(law, Fuse | Cartridge))
-        pieces = [self.pieces(k, self.works.get(k, (True,))[0], self.laws[k]) for k in sheet.pieces]
-        self.arrays = law_arrays(sheet, self.laws, pieces)
-        self.restrained = tuple(k for k in sheet.pieces if _speaks(branches[k].restrained, own))
-        self.holding = _holding_as_it_stands(self)
-        self.tested = _tested_nodes(sheet)
-        self.stated = tuple(k for k, b in enumerate(branches) if b.law.states or b.memory >= 0)
-
-    def _law(self, branch: Branch) -> Law:
-        """As the branch says; a machine's with its full field where its regulator does not feel its volts."""
-        if branch.restrained is not None and isinstance(branch.law, Generator):
-            return branch.law if self._truth(branch.restrained)[0] else branch.law.unbridled()
-        return branch.law
-
-    def feels(self, place: int) -> bool:
-        """Whether a machine's regulator feels its volts as things stand."""
-        branch = self.sheet.network.branches[self.sheet.part.branches[place]]
-        return branch.restrained is None or self._truth(branch.restrained)[0]
-
-    def _truth(self, condition: Condition | None) -> tuple[bool, bool]:
-        if condition is None:
-            return True, False
-        value = judge(condition, self.memory.levers, self.memory.variables, lambda _: None)
-        return value is True, value is not True
-
-    def lever(self, place: int) -> float:
-        """What a branch follows."""
-        follows = self.sheet.network.branches[self.sheet.part.branches[place]].follows
-        return float(self.memory.levers[follows]) if follows >= 0 else 0.0
-
-    def pieces(self, place: int, works: bool, law: Law) -> Pieces:
-        """The pieces of a piecewise branch."""
-        assert isinstance(law, PIECEWISE)
-        return law.pieces(works, self.lever(place))
-
-    def reach(self, place: int) -> frozenset[int]:
-        """The nodes that a branch hangs together with by any branch, the airframe apart."""
-        if place not in self.reached:
-            around: dict[int, set[int]] = {}
-            for a, b in self.sheet.ends:
-                around.setdefault(a, set()).add(b)
-                around.setdefault(b, set()).add(a)
-            found = {node for node in self.sheet.ends[place] if node}
-            waiting = list(found)
-            while waiting:
-                fresh = around[waiting.pop()] - found - {0}
-                found |= fresh
-                waiting += fresh
-            self.reached[place] = frozenset(found)
-        return self.reached[place]
-
-    def _conductance(self, place: int, branch: Branch) -> float:
-        if branch.closed is not None and not self._truth(branch.closed)[0]:
-            return OPEN
-        assert not isinstance(branch.law, LIVE)
-        return branch.law.conductance(self.works.get(place, (True,))[0], self.lever(place))
-
-
-def _tested_nodes(sheet: Sheet) -> tuple[int, ...]:
-    """Nodes whose volts something asks for, and asks whether there are any."""
-    found: set[int] = set()
-    for number in sheet.part.variables:
-        variable = sheet.network.variables[number]
-        rule = variable.latch
-        parts = (rule.set, rule.release, rule.set_on, rule.release_on) if rule is not None else ()
-        for test in (variable.test, *parts):
-            for leaf in leaves(test) if test is not None else ():
-                if isinstance(leaf, Measured) and leaf.of == "volts":
-                    found.update(
-                        sheet.local[node] for node in (leaf.a, max(leaf.b, 0)) if node in sheet.local
-                    )
-    return tuple(sorted(found))
-
-
-def _moves(branch: Branch, own: set[int]) -> bool:
-    if branch.memory >= 0 and isinstance(branch.law, Fuse | Cartridge):
-        return True
-    return _speaks(branch.closed, own) or _speaks(branch.works, own)
-
-
-def _speaks(condition: Condition | None, own: set[int]) -> bool:
-    return condition is not None and any(
-        isinstance(leaf, StateIs) and leaf.variable in own for leaf in leaves(condition)
-    )
-
-
-@dataclass(eq=False)
-class Changes:
-    """What columns change, as arrays: a row for each change, whatever the column.
-
-    ``place``, ``column`` and ``siemens`` are of forced branches; ``first``, ``second``, ``edge`` (-1: none has
-    such an edge), ``at`` and ``strength`` of new ones; ``laws`` are (place, column, law).
-    """
-
-    count: int
-    place: Whole
-    column: Whole
-    siemens: Floats
-    first: Whole
-    second: Whole
-    edge: Whole
-    at: Whole
-    strength: Floats
-    laws: list[tuple[int, int, Law]]
-
-    def taken(self, pick: Whole) -> Changes:
-        """Those of some of the columns, which are numbered anew; one may be taken more than once."""
-        if len(pick) == self.count and (pick == np.arange(self.count)).all():
-            return self
-        forced, here = _rows_of(self.column, pick)
-        extra, there = _rows_of(self.at, pick)
-        places: dict[int, list[int]] = {}
-        for new, column in enumerate(pick.tolist() if self.laws else ()):
-            places.setdefault(column, []).append(new)
-        return Changes(
-            count=len(pick),
-            place=self.place[forced],
-            column=here,
-            siemens=self.siemens[forced],
-            first=self.first[extra],
-            second=self.second[extra],
-            edge=self.edge[extra],
-            at=there,
-            strength=self.strength[extra],
-            laws=[(k, new, law) for k, n, law in self.laws for new in places.get(n, ())],
-        )
-
-
-def _rows_of(column: Whole, pick: Whole) -> tuple[Whole, Whole]:
-    """Which rows are of the picked columns, and of which of them."""
-    order = np.argsort(column, kind="stable")
-    begin = np.searchsorted(column, pick, side="left", sorter=order)
-    many = np.searchsorted(column, pick, side="right", sorter=order) - begin
-    at = np.repeat(np.arange(len(pick)), many)
-    within = np.arange(len(at)) - np.repeat(np.cumsum(many) - many, many)
-    return order[np.repeat(begin, many) + within], at
-
-
-def changes_of(sheet: Sheet, columns: Sequence[Column]) -> Changes:
-    """Put columns together.
-
-    Parameters
-    ----------
-    sheet
-        Of the part.
-    columns
-        The cases.
-
-    Returns
-    -------
-    Changes
-        With as many columns.
-    """
-    number = sheet.order.number
-    forced = [(k, n, g) for n, column in enumerate(columns) for k, g in column.forced]
-    extra = [(a, b, n, g) for n, column in enumerate(columns) for a, b, g in column.extra]
-
-    def whole(values: Sequence[int]) -> Whole:
-        return np.array(values, dtype=np.int64)
-
-    return Changes(
-        count=len(columns),
-        place=whole([k for k, _, _ in forced]),
-        column=whole([n for _, n, _ in forced]),
-        siemens=np.array([g for _, _, g in forced], dtype=float),
-        first=whole([a for a, _, _, _ in extra]),
-        second=whole([b for _, b, _, _ in extra]),
-        edge=whole([number.get((a, b) if a < b else (b, a), -1) for a, b, _, _ in extra]),
-        at=whole([n for _, _, n, _ in extra]),
-        strength=np.array([g for _, _, _, g in extra], dtype=float),
-        laws=[(k, n, law) for n, column in enumerate(columns) for k, law in column.laws],
-    )
-
-
-# -- one look ----------------------------------------------------------------------------------------------------
-
-
-def looked_at(
+def looked_at(  # noqa: PLR0913  what one look takes
     setting: Setting,
     changes: Changes,
     variables: Mapping[int, Whole],
@@ -381,6 +60,7 @@ def looked_at(
     *,
     driven: Floats | None = None,
     found: list[Any] | None = None,
+    known: Known | None = None,
 ) -> tuple[View, Marks]:
     """Solve columns for given memory.
 
@@ -402,6 +82,8 @@ def looked_at(
         Volts at the sheet's last node, where it is driven [V].
     found
         Takes the solution itself, where one is wanted.
+    known
+        What was solved before of the same columns; what is solved now is put there.
 
     Returns
     -------
@@ -416,10 +98,13 @@ def looked_at(
     laws = _laws(setting, changes, live_works, felt, count)
     done: Compensated | None = None
     if setting.stand is not None and driven is None and not curves:
-        places = _places(setting.stand, conductance, changes)
-        most = MOST_COMPILED if setting.fast else MOST_CHANGES
-        done = compensated(setting.stand, places, laws, start, close, most=most)
-    result = _solved(setting, conductance, changes, laws, start, curves, driven, close, done)
+        if known is None:
+            done = _compensated(setting, conductance, changes, laws, start, close)
+            result = _solved(setting, conductance, changes, laws, start, curves, driven, close, done)
+        else:
+            result = _solved_once(setting, conductance, changes, laws, start, close, known)
+    else:
+        result = _solved(setting, conductance, changes, laws, start, curves, driven, close, None)
     other: dict[int, list[tuple[int, Law]]] = {}
     for k, n, law in changes.laws:
         other.setdefault(k, []).append((n, law))
@@ -446,6 +131,74 @@ def looked_at(
     if found is not None:
         found.append(result)
     return view, result.arrived
+
+
+def _compensated(
+    setting: Setting,
+    conductance: Floats,
+    changes: Changes,
+    laws: LawArrays,
+    start: Floats,
+    close: float,
+) -> Compensated:
+    assert setting.stand is not None
+    places = _places(setting.stand, conductance, changes)
+    return compensated(setting.stand, places, laws, start, close, fast=setting.fast)
+
+
+@dataclass(eq=False)
+class Known:
+    """Solutions found before, by column and by what memory makes of it, and whether each arrived.
+
+    ``which`` are the columns that are looked at now.
+    """
+
+    which: Whole = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    solutions: dict[tuple[int, bytes], tuple[Floats, bool]] = field(default_factory=dict)
+
+    def of(self, which: Whole) -> Known:
+        """The same for some columns."""
+        return Known(which, self.solutions)
+
+
+def _solved_once(
+    setting: Setting,
+    conductance: Floats,
+    changes: Changes,
+    laws: LawArrays,
+    start: Floats,
+    close: float,
+    known: Known,
+) -> Solved:
+    """Solve what is not known; memory that shows in no conductance and no law makes no other case.
+
+    The regulator of a machine that gives nothing is such a one.
+    """
+    keys = [(int(n), made) for n, made in zip(known.which, _made_of(setting, conductance, laws), strict=True)]
+    fresh: dict[tuple[int, bytes], int] = {}
+    for place, key in enumerate(keys):
+        if key not in known.solutions:
+            fresh.setdefault(key, place)
+    if fresh:
+        pick = np.array(list(fresh.values()))
+        g, few, part = np.ascontiguousarray(conductance[:, pick]), changes.taken(pick), laws.columns(pick)
+        begin = np.ascontiguousarray(start[:, pick])
+        done = _compensated(setting, g, few, part, begin, close)
+        result = _solved(setting, g, few, part, begin, {}, None, close, done)
+        found = zip(result.potentials.T, result.arrived.tolist(), strict=True)
+        known.solutions.update(zip(fresh, found, strict=True))
+    solutions = [known.solutions[key] for key in keys]
+    return Solved(
+        np.array([volts for volts, _ in solutions]).T.copy(), np.array([arrived for _, arrived in solutions])
+    )
+
+
+def _made_of(setting: Setting, conductance: Floats, laws: LawArrays) -> list[bytes]:
+    """What memory decides of each column: its moving contacts and its machines."""
+    wide = [array for name in LawArrays.__slots__ if (array := getattr(laws, name)).shape[-1] > 1]
+    rows = [conductance[list(setting.dynamic)], *(array.reshape(-1, array.shape[-1]) for array in wide)]
+    table = np.ascontiguousarray(np.concatenate(rows).T)
+    return [row.tobytes() for row in table]
 
 
 def _places(stand: Stand, conductance: Floats, changes: Changes) -> Places:
@@ -480,7 +233,8 @@ def _solved(  # noqa: PLR0913, PLR0917  what one look is made of
         result = solved(batch, start, close=close)
         result.arrived &= ~_crowded(changes)
         return result
-    result = Solved(done.potentials, done.arrived)
+    # a copy: which columns compensation itself did is asked again, for the ohms at a magneto
+    result = Solved(done.potentials, done.arrived.copy())
     rest = np.flatnonzero(~done.arrived)
     if len(rest):
         few = changes.taken(rest)
@@ -493,8 +247,8 @@ def _solved(  # noqa: PLR0913, PLR0917  what one look is made of
 
 
 def _crowded(changes: Changes) -> Marks:
-    """Columns with more bridges than elimination carries."""
-    apart = (changes.edge < 0) & (changes.first != changes.second)
+    """Columns with more new branches than elimination carries to the last digit."""
+    apart = changes.first != changes.second
     crowded: Marks = np.bincount(changes.at[apart], minlength=changes.count) > 1
     return crowded
 
@@ -503,18 +257,6 @@ def _holding(setting: Setting, changed: set[int]) -> Whole:
     """Of each branch, whether it holds its ends together whatever the case."""
     found = setting.holding.copy()
     found[list(changed)] = PERHAPS
-    return found
-
-
-def _holding_as_it_stands(setting: Setting) -> Whole:
-    found = np.full(len(setting.laws), PERHAPS, dtype=np.int64)
-    for k, law in enumerate(setting.laws):
-        if isinstance(law, Magneto):
-            found[k] = NEVER_HOLDS
-        elif isinstance(law, LIVE):
-            found[k] = PERHAPS if isinstance(law, Source) else HOLDS
-        elif k in setting.constant:
-            found[k] = HOLDS if setting.constant[k] >= ISLAND else NEVER_HOLDS
     return found
 
 

@@ -22,28 +22,30 @@ Columns that are not for this method are handed back as not arrived, for the eli
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from loomlore.network.arrays import DAMP_FROM, SECANT_STEPS, Floats, LawArrays, Marks, moved_pieces
+from loomlore.network.kernel import compiled, live_columns
 from loomlore.network.laws import OPEN
 from loomlore.network.stands import Stand, Whole, live_laws, pieces_at
 
-__all__ = ["MOST_CHANGES", "MOST_COMPILED", "Compensated", "Places", "compensated", "refused"]
+__all__ = ["Compensated", "Places", "compensated", "refused"]
 
 LEAST_LEFT = 3e-5
 """What must be left beside a branch that goes, or too few digits are: volts are good to some 1e-14 of the
 supply's over this. Read off a mate it may be less by the mate's share of the branch's conductance."""
 CARRIES_NOTHING = 2e-9
 """Amperes under which a branch may go, or stay, without anything changing."""
+LEAST_LIFTED = 1e-9
+"""Volts under which what leaks may lift a node when nothing else is there."""
 MATTERS = 0.02
 """A live branch is solved for where the change of its slope times the ohms that it sees is more than this."""
 MOST_CHANGES = 16
 """Straight changes in one column; with more of them elimination is no dearer."""
-MOST_COMPILED = 3
-"""The same where elimination is compiled."""
 MOST_STEPS = 40
 LEAST_PIVOT = 1e-6
 FEW = 4
@@ -102,14 +104,14 @@ class _Slots:
     cuts: Marks
 
 
-def _slots(stand: Stand, places: Places, count: int, most: int = MOST_CHANGES) -> _Slots:
+def _slots(stand: Stand, places: Places, count: int) -> _Slots:
     """Additions first, then what goes: whatever is taken away is judged with the additions in place."""
     order = np.lexsort((places.place, places.more < 0, places.column))
     column = places.column[order]
     slot = np.arange(len(column)) - np.searchsorted(column, column)
     refused = np.zeros(count, dtype=bool)
-    refused[column[slot >= most]] = True
-    keep = (slot < most) & ~refused[column]
+    refused[column[slot >= MOST_CHANGES]] = True
+    keep = ~refused[column]
     order, column, slot = order[keep], column[keep], slot[keep]
     depth = int(slot.max(initial=-1)) + 1
     first, second = np.zeros((depth, count), dtype=np.int64), np.zeros((depth, count), dtype=np.int64)
@@ -279,7 +281,13 @@ def _left_by_mate(stand: Stand, slots: _Slots, solving: Floats, z: Floats, s: in
 
 
 def compensated(
-    stand: Stand, places: Places, laws: LawArrays, start: Floats, close: float, *, most: int = MOST_CHANGES
+    stand: Stand,
+    places: Places,
+    laws: LawArrays,
+    start: Floats,
+    close: float,
+    *,
+    fast: bool = False,
 ) -> Compensated:
     """Work out columns from what they change.
 
@@ -295,8 +303,8 @@ def compensated(
         Potentials to begin from [V], [node, case].
     close
         A column has arrived when no live branch moves by more [V].
-    most
-        Changes in a column up to which it is tried [1].
+    fast
+        Whether Newton's method is the compiled one.
 
     Returns
     -------
@@ -304,7 +312,7 @@ def compensated(
         Columns that have not arrived are for elimination.
     """
     count = start.shape[1]
-    slots = _slots(stand, places, count, most)
+    slots = _slots(stand, places, count)
     solving = _solving(stand, slots)
     seen = _rows(slots, stand.at_live_of_node, stand.at_live_of_place)
     currents = np.einsum("cst,tc->sc", solving, slots.apart)
@@ -313,7 +321,8 @@ def compensated(
     before = stand.potentials[stand.first[live]] - stand.potentials[stand.second[live]]
     run.unmoved = before[:, None] - np.einsum("fsc,sc->fc", seen, currents)
     volts = start[stand.first[live]] - start[stand.second[live]]
-    beyond, arrived, steeper = run.iterate(volts)
+    kernel = compiled(live_columns) if fast and len(volts) else None
+    beyond, arrived, steeper = run.iterate(volts) if kernel is None else run.compiled(kernel, volts)
     felt = np.einsum("fsc,fc->sc", seen, beyond)
     currents -= np.einsum("cst,tc->sc", solving, felt)
     potentials = stand.potentials[:, None] - _times(stand.across[:, live], beyond)
@@ -325,7 +334,7 @@ def compensated(
     _put_back(stand, slots, potentials)
     potentials[0] = 0.0
     _put_islands(stand, slots, potentials)
-    arrived &= ~slots.refused & _nothing_carried(slots, potentials)
+    arrived &= ~slots.refused & _nothing_carried(slots, potentials) & ~_leaks_far(stand, slots)
     return Compensated(stand, potentials, arrived, slots, solving, steeper)
 
 
@@ -379,6 +388,16 @@ def _nothing_carried(slots: _Slots, potentials: Floats) -> Marks:
         volts = potentials[slots.first[s][pick], pick] - potentials[slots.second[s][pick], pick]
         fine[pick] = np.abs(slots.more[s][pick] * volts) < 10 * CARRIES_NOTHING
     return fine
+
+
+def _leaks_far(stand: Stand, slots: _Slots) -> Marks:
+    """Whether what leaked lifts anything, in columns where the answers are others as more than one thing changes."""
+    a, b = slots.first, slots.second
+    several = (slots.more != 0).sum(axis=0) > 1
+    high = np.where(slots.more != 0, np.maximum(stand.nodal[a, a], stand.nodal[b, b]), 0.0)
+    lifts = np.abs(slots.let).sum(axis=0) * high.max(axis=0, initial=0.0)
+    far: Marks = several & (lifts > LEAST_LIFTED)
+    return far
 
 
 @dataclass(eq=False)
@@ -456,6 +475,18 @@ class _Run:
                 active, run, volts = active[late], run.columns(late), volts[:, late]
                 piece, sees = piece[:, late], sees[:, late]
         return beyond, arrived, steeper
+
+    def compiled(self, kernel: Callable[..., Any], volts: Floats) -> tuple[Floats, Marks, Floats]:
+        """The same as :meth:`iterate`, column by column."""
+        stand, laws, sheet = self.stand, self.laws, self.stand.sheet
+        counts = np.array([len(sheet.filaments), len(sheet.powers), len(sheet.pieces)])
+        parameters = (np.ascontiguousarray(getattr(laws, name)) for name in LawArrays.__slots__)
+        rows = (stand.among_live, self.seen, self.solving, self.unmoved, volts)
+        found: tuple[Floats, Marks, Floats] = kernel(
+            *map(np.ascontiguousarray, rows), stand.slopes, stand.offsets, counts, *parameters,
+            MATTERS, LEAST_PIVOT, self.close,
+        )  # fmt: skip
+        return found
 
     def own_ohms(self) -> Floats:
         """Ohms that each live branch sees at its own ends, with the changes in place."""

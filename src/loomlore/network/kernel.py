@@ -1,8 +1,9 @@
 """The same steps case by case, compiled: what the extra ``[fast]`` adds.
 
-:func:`columns` is plain Python over arrays of numbers; numba compiles it where it is installed. It does for each
-column what :mod:`loomlore.network.arrays` does for all of them at once, in the same order, and the tests hold the
-two together. Without numba nobody calls it but those tests.
+:func:`columns` and :func:`live_columns` are plain Python over arrays of numbers; numba compiles them where it is
+installed. They do for each column what :mod:`loomlore.network.arrays` and :mod:`loomlore.network.compensating` do
+for all of them at once, in the same order, and the tests hold them together. Without numba nobody calls them but
+those tests.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["columns", "compiled", "flat_steps"]
+__all__ = ["columns", "compiled", "flat_steps", "live_columns"]
 
 MOST_STEPS = 60
 SECANT_STEPS = 1
@@ -316,9 +317,187 @@ def columns(  # noqa: C901, PLR0913, PLR0917, PLR0915  one loop over numbers, so
     return potentials, arrived, current, current_slope, bridged, response
 
 
-@lru_cache(maxsize=1)
-def compiled() -> Callable[..., Any] | None:
-    """The compiled kernel, or None where numba is not installed.
+def live_columns(  # noqa: C901, PLR0913, PLR0917, PLR0915  one loop over numbers, so that it compiles as one
+    among: Any, seen: Any, solving: Any, unmoved: Any, start: Any, base_slopes: Any, base_offsets: Any, counts: Any,
+    full: Any, per_volt: Any, cold4: Any, power: Any, knee: Any, breaks: Any, slopes: Any, offsets: Any,
+    matters: float, least_pivot: float, close: float,
+) -> Any:  # fmt: skip
+    """Newton's method on the live branches of every column, as :mod:`loomlore.network.compensating` has it.
+
+    Parameters
+    ----------
+    among
+        Volts of the live branches by an ampere in each, as the installation stands [ohm].
+    seen, solving
+        The same by an ampere at each change, [branch, change, case]; and from volts there to currents [S].
+    unmoved, start
+        Volts with the straight changes alone, and to begin from [V], [branch, case].
+    base_slopes, base_offsets
+        Tangents as the installation stands [S], [A].
+    counts
+        How many filaments, sets and piecewise ones there are.
+    full, per_volt, cold4, power, knee, breaks, slopes, offsets
+        Parameters of the laws, see :class:`loomlore.network.arrays.LawArrays`.
+    matters
+        A branch is solved for where the change of its slope times the ohms it sees is more than this [1].
+    least_pivot
+        What a single pivot must be for its digits to do [1].
+    close
+        A column has arrived when no live branch moves by more [V].
+
+    Returns
+    -------
+    tuple
+        What each branch takes beyond its tangent [A], which columns arrived, by how much slopes moved [S].
+    """
+    total, count = start.shape
+    depth = seen.shape[1]
+    lamps, sets, lines = counts
+    beyond, steeper = np.zeros((total, count)), np.zeros((total, count))
+    arrived = np.zeros(count, dtype=np.bool_)
+    answers, currents = np.zeros((total, total)), np.zeros((depth, total))
+    volts, fresh, taken, more = np.zeros(total), np.zeros(total), np.zeros(total), np.zeros(total)
+    which, matrix, right = np.zeros(total, dtype=np.int64), np.zeros((total, total)), np.zeros(total)
+    piece = np.zeros(lines, dtype=np.int64)
+    for c in range(count):
+        # what an ampere in each makes at each, with the changes in place
+        for s in range(depth):
+            for k in range(total):
+                x = 0.0
+                for t in range(depth):
+                    x += solving[c, s, t] * seen[k, t, c]
+                currents[s, k] = x
+        for i in range(total):
+            for k in range(total):
+                answers[i, k] = among[i, k]
+            for s in range(depth):
+                x = seen[i, s, c]
+                if x != 0.0:
+                    for k in range(total):
+                        answers[i, k] -= x * currents[s, k]
+        cf = c if full.shape[1] > 1 else 0
+        cp = c if power.shape[1] > 1 else 0
+        cb = c if breaks.shape[2] > 1 else 0
+        for k in range(total):
+            volts[k] = start[k, c]
+        for k in range(lines):
+            piece[k] = 0
+            for b in range(breaks.shape[1]):
+                if volts[lamps + sets + k] >= breaks[k, b, cb]:
+                    piece[k] += 1
+        for step in range(LIVE_STEPS):
+            secant = step < LIVE_SECANTS
+            for k in range(lamps):
+                x = abs(volts[k]) * per_volt[k, cf]
+                root = np.sqrt(x)
+                y = x * root * np.sqrt(root)
+                inside = cold4[k, cf] + y
+                chord = full[k, cf] / np.sqrt(np.sqrt(inside))
+                slope = chord if secant else chord * (1.0 - 0.4375 * y / inside)
+                taken[k] = chord * volts[k] - (base_slopes[k] * volts[k] + base_offsets[k])
+                more[k] = slope - base_slopes[k]
+            for n in range(sets):
+                k = lamps + n
+                u, below = volts[k], power[n, cp] / knee[n, cp] ** 2
+                amps, slope = below * u, below
+                if abs(u) >= knee[n, cp]:
+                    amps = power[n, cp] / u
+                    slope = amps / u if secant or step >= DAMP_FROM else -amps / u
+                taken[k] = amps - (base_slopes[k] * u + base_offsets[k])
+                more[k] = slope - base_slopes[k]
+            for n in range(lines):
+                k = lamps + sets + n
+                slope = slopes[n, piece[n], cb]
+                taken[k] = (slope * volts[k] + offsets[n, piece[n], cb]) - (
+                    base_slopes[k] * volts[k] + base_offsets[k]
+                )
+                more[k] = slope - base_slopes[k]
+            for i in range(total):
+                fresh[i] = unmoved[i, c]
+                for k in range(total):
+                    fresh[i] -= answers[i, k] * taken[k]
+            # those whose slope has moved by enough to matter, solved for together
+            size = 0
+            for k in range(total):
+                if abs(more[k] * answers[k, k]) > matters:
+                    which[size] = k
+                    size += 1
+            for i in range(size):
+                for n in range(size):
+                    matrix[i, n] = answers[which[i], which[n]] * more[which[n]]
+                matrix[i, i] += 1.0
+                right[i] = fresh[which[i]] - volts[which[i]]
+            if size == 1 and abs(matrix[0, 0]) <= least_pivot and right[0] != 0.0:
+                matrix[0, 0] = np.nan
+            for i in range(size):
+                best = i
+                for n in range(i + 1, size):
+                    if abs(matrix[n, i]) > abs(matrix[best, i]):
+                        best = n
+                if best != i:
+                    for n in range(i, size):
+                        matrix[i, n], matrix[best, n] = matrix[best, n], matrix[i, n]
+                    right[i], right[best] = right[best], right[i]
+                if matrix[i, i] == 0.0:
+                    matrix[i, i] = np.nan
+                for n in range(i + 1, size):
+                    x = matrix[n, i] / matrix[i, i]
+                    if x != 0.0:
+                        for k in range(i + 1, size):
+                            matrix[n, k] -= x * matrix[i, k]
+                        right[n] -= x * right[i]
+            for i in range(size - 1, -1, -1):
+                x = right[i]
+                for n in range(i + 1, size):
+                    x -= matrix[i, n] * right[n]
+                right[i] = x / matrix[i, i]
+            for n in range(size):
+                x = more[which[n]] * right[n]
+                for i in range(total):
+                    fresh[i] -= answers[i, which[n]] * x
+            there = True
+            for k in range(total):
+                there = there and abs(fresh[k] - volts[k]) <= close
+            if step >= DAMP_FROM and step % 2 == 1 and not there:
+                for k in range(total):
+                    fresh[k] = volts[k] + 0.5 * (fresh[k] - volts[k])
+            for n in range(lines):
+                u = fresh[lamps + sets + n]
+                wanted = 0
+                for b in range(breaks.shape[1]):
+                    if u >= breaks[n, b, cb]:
+                        wanted += 1
+                if wanted != piece[n]:
+                    at = min(wanted, piece[n], breaks.shape[1] - 1)
+                    if abs(u - breaks[n, at, cb]) > 1e-3 * close:
+                        there = False
+                    piece[n] += 1 if wanted > piece[n] else -1
+            there = there and step >= min(LIVE_SECANTS, total)
+            # linear in the last step: exact for what is on its piece, and a square of the close for the rest
+            for k in range(total):
+                taken[k] += more[k] * (fresh[k] - volts[k])
+                volts[k] = fresh[k]
+            if there:
+                arrived[c] = True
+                break
+        for k in range(total):
+            beyond[k, c] = taken[k]
+            steeper[k, c] = more[k]
+    return beyond, arrived, steeper
+
+
+LIVE_STEPS = 40
+LIVE_SECANTS = 1
+
+
+@lru_cache(maxsize=4)
+def compiled(work: Callable[..., Any] = columns) -> Callable[..., Any] | None:
+    """A kernel compiled, or None where numba is not installed.
+
+    Parameters
+    ----------
+    work
+        :func:`columns` or :func:`live_columns`.
 
     Returns
     -------
@@ -329,5 +508,5 @@ def compiled() -> Callable[..., Any] | None:
         return None
     import numba
 
-    made: Callable[..., Any] = numba.njit(cache=True, error_model="numpy")(columns)
+    made: Callable[..., Any] = numba.njit(cache=True, error_model="numpy")(work)
     return made

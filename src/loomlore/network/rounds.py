@@ -16,9 +16,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from loomlore.network.arrays import Curve, Floats, Marks
-from loomlore.network.columns import Changes, Setting, looked_at, timed
+from loomlore.network.changes import Changes
+from loomlore.network.columns import Known, looked_at, timed
 from loomlore.network.laws import Cartridge, Fuse, Law
 from loomlore.network.settling import Event
+from loomlore.network.standing import Setting
 from loomlore.network.viewing import View, Whole, after, states_of
 
 __all__ = ["ALONE", "DONE", "WIDER", "Stay", "settled_columns"]
@@ -191,7 +193,7 @@ class _Rounds:
         going: Whole = active[stay.status[active] == ACTIVE]
         return going
 
-    def _look(self, which: Whole, memory: _Memory) -> tuple[View, Whole, _Memory]:
+    def _look(self, which: Whole, memory: _Memory, known: Known | None = None) -> tuple[View, Whole, _Memory]:
         """Solve columns with a memory; which are ACTIVE still, and what memory they go to."""
         view, arrived = looked_at(
             self.setting,
@@ -200,6 +202,7 @@ class _Rounds:
             self.stay.potentials[:, which],
             self.curves,
             self.close,
+            known=None if known is None else known.of(which),
         )
         variables, edges = after(view, memory.edges)
         status = np.where(arrived, ACTIVE, ALONE)
@@ -241,9 +244,10 @@ class _Rounds:
         """Explore single flips of memories that came back: no end chatters, several race."""
         searches = {column: _Search(self.memory.rows()[:, column]) for column in again}
         count = len(self.setting.sheet.part.variables)
+        known = Known()
         while heads := [(c, s.waiting.popleft()) for c, s in searches.items() for _ in range(len(s.waiting))]:
             columns, rows = [column for column, _ in heads], np.array([row for _, row in heads]).T
-            _, status, moved = self._look(np.array(columns), self.memory.of_rows(rows))
+            _, status, moved = self._look(np.array(columns), self.memory.of_rows(rows), known)
             now = moved.rows()
             for place, column in enumerate(columns):
                 if column not in searches:
@@ -271,7 +275,7 @@ class _Search:
     def __init__(self, first: Whole) -> None:
         self.first = first
         self.waiting = deque([first])
-        self.seen: set[bytes] = set()
+        self.seen: set[bytes] = set()  # of memories that are waiting, or have been
         self.ends: list[Whole] = []
         self.restless: set[int] = set()
 

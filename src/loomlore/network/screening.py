@@ -10,9 +10,10 @@ from __future__ import annotations
 import numpy as np
 
 from loomlore.network.arrays import LIVE, Marks
-from loomlore.network.columns import Changes, Setting
+from loomlore.network.changes import Changes
 from loomlore.network.compensating import LEAST_LEFT, Places, refused
 from loomlore.network.laws import OPEN
+from loomlore.network.standing import Setting
 
 __all__ = ["lone_columns", "still_columns"]
 

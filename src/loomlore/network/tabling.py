@@ -16,8 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomlore.network.arrays import MOST_BREAKS, Curve, Floats, Marks
-from loomlore.network.columns import Column, Setting, changes_of, looked_at, timed
+from loomlore.network.changes import Column, changes_of
+from loomlore.network.columns import looked_at, timed
 from loomlore.network.laws import Cartridge, Fuse
+from loomlore.network.standing import Setting
 from loomlore.network.viewing import View, after, states_of
 
 __all__ = ["Table", "less", "linked", "summed", "tabled"]

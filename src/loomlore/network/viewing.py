@@ -84,7 +84,8 @@ class View:
     wanted: Whole | None = None
     holding: Whole = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     _live: Floats | None = None
-    _fed: Marks | None = None
+    _reached: dict[int, Marks] = field(default_factory=dict)
+    _links: _Links | None = None
 
     @property
     def count(self) -> int:
@@ -120,16 +121,36 @@ class View:
         """Place in the part of a branch of the network."""
         return self.sheet.place[number]
 
-    @property
-    def fed(self) -> Marks:
-        """Which nodes hang together with the airframe, [node, case]."""
-        if self._fed is None:
-            self._fed = _fed(self)
-        return self._fed
+    def together(self, a: int, b: int) -> Marks:
+        """In which cases two nodes hang together, so that there are volts between them."""
+        if a == b:
+            return np.ones(self.count, dtype=bool)
+        fed = self._hanging(0)
+        if (fed[a] | fed[b]).all():
+            both: Marks = fed[a] & fed[b]
+            return both
+        # an installation without earth, or what is cut off from it
+        known: Marks = (fed[a] & fed[b]) | self._hanging(a)[b]
+        return known
+
+    def _hanging(self, node: int) -> Marks:
+        """What hangs together with a node, [node, case]."""
+        if node not in self._reached:
+            if self._links is None:
+                self._links = _links(self)
+            self._reached[node] = _reached(self._links, node, self.count)
+        return self._reached[node]
 
 
-def _fed(view: View) -> Marks:
-    """Nodes that always hang together are one; then what single cases join is gone through until nothing new is."""
+@dataclass(frozen=True, eq=False, slots=True)
+class _Links:
+    """The lump that each node is in whatever the case, and what joins lumps in which cases."""
+
+    labels: Whole
+    moving: list[tuple[int, int, Any]]
+
+
+def _links(view: View) -> _Links:
     from scipy.sparse import coo_array  # not at every start of the program
     from scipy.sparse.csgraph import connected_components
 
@@ -139,18 +160,24 @@ def _fed(view: View) -> Marks:
     moving_places = np.flatnonzero(view.holding == PERHAPS).tolist()
     joins = [(*view.sheet.ends[k], _joined(view, k)) for k in moving_places]
     joins += [(0, hub, True) for hub in view.fed_hubs]
-    moving = [(labels[a], labels[b], made) for a, b, made in [*joins, *view.extra()] if made is not False]
-    moving = [(a, b, made) for a, b, made in moving if a != b]
-    marks = np.zeros((int(labels.max()) + 1, view.potentials.shape[1]), dtype=bool)
-    marks[labels[0]] = True
+    moving = [
+        (int(labels[a]), int(labels[b]), made) for a, b, made in [*joins, *view.extra()] if made is not False
+    ]
+    return _Links(labels.astype(np.int64), [(a, b, made) for a, b, made in moving if a != b])
+
+
+def _reached(links: _Links, node: int, count: int) -> Marks:
+    """From lump to lump until nothing new is found."""
+    marks = np.zeros((int(links.labels.max()) + 1, count), dtype=bool)
+    marks[links.labels[node]] = True
     before = -1
     while (now := int(marks.sum())) != before:
         before = now
-        for a, b, made in moving:
+        for a, b, made in links.moving:
             either = (marks[a] | marks[b]) & made
             marks[a] |= either
             marks[b] |= either
-    found: Marks = marks[labels]
+    found: Marks = marks[links.labels]
     return found
 
 
@@ -244,7 +271,7 @@ def _measured(test: Measured, view: View) -> Truth:
     match test.of:
         case "volts":
             a, b = sheet.local[test.a], sheet.local[max(test.b, 0)]
-            known = view.fed[a] & view.fed[b] if a != b else np.ones(view.count, dtype=bool)
+            known = view.together(a, b)
             keeps = _within(view.potentials[a] - view.potentials[b], test.limits)
             return keeps & known, ~keeps & known
         case "amps":

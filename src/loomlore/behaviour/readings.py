@@ -25,6 +25,9 @@ __all__ = [
 ]
 
 OVER_RUN_LIGHT = 3.0
+"""Light, as a multiple of that at the rated volts, above which a lamp is over-run: about 1.38 times the volts, by the
+3.4th power. Common practice, no source."""
+
 CHATTERING = "chattering"
 """The state of what a relay that finds no rest makes and breaks."""
 

@@ -36,7 +36,6 @@ __all__ = [
     "FaultStudy",
     "Observable",
     "changes_of",
-    "effect_of",
     "effect_words",
     "effects_of",
     "fault_study",
@@ -493,24 +492,6 @@ def _looked_at(
 
 def _theirs(fault: Fault, found: Sequence[Effect]) -> tuple[Effect, ...]:
     return tuple(Effect(fault, e.situation, e.changes, e.quiet) for e in found)
-
-
-def effect_of(plant: Plant, one: Struck) -> Effect:
-    """What one fault does in one situation.
-
-    Parameters
-    ----------
-    plant
-        The installation.
-    one
-        From :func:`loomlore.faults.injecting.struck`.
-
-    Returns
-    -------
-    Effect
-        Gravest change first.
-    """
-    return effects_of(plant, (one,))[0]
 
 
 def effects_of(plant: Plant, results: Sequence[Struck]) -> list[Effect]:

@@ -3,8 +3,8 @@
 :class:`Bulk` stands for one settled installation, the base. A case is worked out in the part in which all its
 changes are, with the other parts as curves at the hubs. When it would move something outside (a relay over
 there lets go, a fuse in the other box blows, a coil in the part works a contact elsewhere), or reaches over
-several parts, it is worked out in the whole network, as arrays too. What chatters, races or does not arrive is
-settled alone by the one-by-one solver, whose answers all the others equal.
+several parts, it is worked out in the whole network, as arrays too. What races or does not arrive is settled alone
+by the one-by-one solver, whose answers all the others equal.
 """
 
 from __future__ import annotations

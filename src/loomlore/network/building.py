@@ -31,7 +31,8 @@ BOLT_OHMS = 0.0005
 
 UNKNOWN_LENGTH = 2.0
 UNKNOWN_SIZE = Size("area", 1.0e-6, 0, 0.0, "", 1, "1.0 mm2")
-"""What a cable is taken for in the network where its record does not say; a finding has said so."""
+"""What a cable is taken for in the network where its record does not say, [m] and size; a finding has said so.
+Common practice, no source."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

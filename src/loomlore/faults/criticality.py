@@ -78,7 +78,7 @@ def severity_of(plant: Plant, changes: Iterable[Change], own: Mapping[str, str] 
     if named:
         return min(named, key=SEVERITIES.index)
     if (
-        any(c.kind == "unfused" for c in listed)
+        any(c.kind in ("unfused", "overcharged") for c in listed)
         or len({c.service for c in listed if c.kind in ("lost", "weak", "blows")}) >= SEVERAL
     ):
         return "II"

@@ -26,7 +26,7 @@ from loomlore.faults.observing import (
 from loomlore.faults.situations import Situation, charges_of, magnetos_of, situations_of
 from loomlore.faults.terminals import services_at
 from loomlore.network.building import Plant
-from loomlore.network.laws import Filament, Fuse, Meter, Straight, light
+from loomlore.network.laws import Battery, Filament, Fuse, Meter, Straight, light
 from loomlore.network.settling import Settled
 from loomlore.quantities import as_written
 
@@ -58,6 +58,7 @@ KINDS = (
     "weak",
     "stopped",
     "misreads",
+    "overcharged",
     "over-run",
     "brighter",
     "dimmer",
@@ -135,6 +136,7 @@ _SAID = {
     "lost": "{name} is {after} where it should be {before}",
     "weak": "{name} is only {after} where it should be {before}",
     "misreads": "{name} shows {after} where it should show {before}",
+    "overcharged": "{name} is held at {after}, where it gasses and boils (what burns on the bus is over-run)",
     "over-run": "{name} burns {after}",
     "brighter": "{name} burns {after}",
     "dimmer": "{name} burns {after}",
@@ -366,6 +368,50 @@ def _unfused(plant: Plant, one: Struck) -> list[Change]:
     return found
 
 
+GASSES = 1.2
+"""A lead battery above this share of its stamped volts, 2.4 V a cell, gasses: common practice, no source."""
+
+NOTICED_VOLTS = 0.5
+
+
+def _overcharged(plant: Plant, base: Settled, one: Struck) -> list[Change]:
+    """A battery that is held above its gassing volts, where with all well it is not."""
+    found = []
+    for number, stamped in batteries_of(plant):
+        branch = plant.network.branches[number]
+        limit = max(GASSES * stamped, base.solution.volts(number) + NOTICED_VOLTS)
+        volts = one.volts(branch.a, branch.b)
+        if number not in one.own and volts > limit:
+            service = next(iter(services_at(plant, (branch.item,), ())), "")
+            held = as_written(volts, "voltage")
+            found.append(Change(branch.name, branch.item, service, "overcharged", "", held))
+    return found
+
+
+@lru_cache(maxsize=8)
+def batteries_of(plant: Plant) -> tuple[tuple[int, float], ...]:
+    """Branches that are batteries, each with its stamped volts [V].
+
+    Parameters
+    ----------
+    plant
+        The installation.
+
+    Returns
+    -------
+    tuple of tuple
+        Number and volts; one that is not stamped is left out.
+    """
+    found = []
+    for number, branch in enumerate(plant.network.branches):
+        if isinstance(branch.law, Battery):
+            item, _, name = branch.name.rpartition(".")
+            rated = plant.installation.equipment[item].elements[name].rating.get("voltage")
+            if rated is not None:
+                found.append((number, rated.value))
+    return tuple(found)
+
+
 def _arrives(plant: Plant, one: Struck, node: int, amps: float) -> bool:
     """Whether the other branches bring the current to a short: between two nodes that hang free none flows."""
     solution = one.settled(plant).solution
@@ -521,6 +567,7 @@ def _effect(plant: Plant, one: Struck, things: Sequence[Observable], *, danger: 
     base = one.situation.settled
     unfused = _unfused(plant, one)
     events = _event_changes(plant, base, one) if one.events else []
+    unfused += _overcharged(plant, base, one)
     if not (things or danger or events or unfused):
         return Effect(one.fault, one.situation, ())
     after = one.settled(plant)

@@ -57,6 +57,7 @@ TOLD = frozenset(
         "stopped",
         "misreads",
         "blows",
+        "overcharged",
         "over-run",
         "overload",
         "chatters",

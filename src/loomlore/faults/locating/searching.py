@@ -443,7 +443,7 @@ def seen_of(effect: Effect | None) -> dict[str, str]:
         return {}
     found: dict[str, str] = {}
     for change in effect.changes:
-        if change.kind in ("overload", "above-no-fire", "unfused", "live", "stopped") or change.name in found:
+        if change.kind in _UNSEEN or change.name in found:
             continue
         if change.kind in ("unasked", "lost", "weak"):
             found[change.name] = change.after
@@ -454,6 +454,10 @@ def seen_of(effect: Effect | None) -> dict[str, str]:
                 change.kind, change.kind
             )
     return found
+
+
+_UNSEEN = frozenset({"overload", "above-no-fire", "unfused", "live", "stopped", "overcharged"})
+"""Kinds of change that nobody sees from where he stands."""
 
 
 def _seen_words(plant: Plant, name: str, label: str, situation: Situation) -> str:

@@ -141,7 +141,7 @@ def _face(joined: Installation, roles: Roles, plug: str) -> Block:
         x, y = 2.0 + _PITCH * (n % across + 0.5), top + 2.0 + _PITCH * (n // across + 0.5)
         used = bool(_on(joined, f"{plug}.{way}") or _on(joined, f"{socket}.{way}"))
         items.append(Circle((x, y), 3.0, f"ring way {'glass glass-amber' if used else ''}".strip()))
-        items.append(Text((x, y + 0.8), way, "t-terminal", "middle"))
+        items.append(Text((x, y + 0.8), way, "t-mark", "middle"))
     table, tall = _table(joined, roles, plug, socket, top + height + 6.0)
     return Block((*items, *table), _WIDE, tall)
 

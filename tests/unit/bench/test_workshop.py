@@ -3,6 +3,7 @@
 Outside: what the operating system says of the processes; verdicts are those that are proved in this process.
 """
 
+import math
 import os
 import threading
 import time
@@ -12,6 +13,7 @@ import pytest
 
 from loomlore.answers.opening import open_dossier
 from loomlore.behaviour.proving import prove
+from loomlore.bench import errands
 from loomlore.bench.desk import Desk, files_of
 from loomlore.bench.errands import ERRANDS, opened_from
 from loomlore.bench.forgetting import forget, resident
@@ -150,13 +152,15 @@ def test_what_can_wait_waits(shop):
     assert order.index(2) < order.index(1)
 
 
-def test_the_errand_reads_what_the_bench_read_and_proves_the_same(tmp_path):
+def test_the_errand_reads_what_the_bench_read_and_proves_the_same(tmp_path, monkeypatch):
+    monkeypatch.setattr(errands, "MOST_MEMORY", math.inf)  # that of the tests' own process is no matter here
     opened = open_dossier(dossier(tmp_path / "lamp", LAMP))
     again = opened_from("elsewhere", opened.reading.texts)
     assert again.reading.dossier == opened.reading.dossier
     found = {}
     ERRANDS["verdicts"](again, lambda *_: None, found.__setitem__, "", ("lit", "wrong"))
     plant = opened.plant()
+    assert set(found) == {"lit", "wrong"}
     for name, verdict in found.items():
         assert verdict == verdict_data(plant, prove(plant, opened.dossier.statements[name]))
 

@@ -51,8 +51,6 @@ def blocks(edges: list[Edge]) -> list[int]:
 
     Examples
     --------
-    >>> blocks([("a", "b"), ("b", "c"), ("c", "a"), ("c", "d")])[3] != blocks([("a", "b")])[0]
-    True
     >>> len(set(blocks([("a", "b"), ("b", "c"), ("c", "a"), ("c", "d")])))
     2
     """
